@@ -1,0 +1,1 @@
+"""Floor 2, what follows from it (pure): may import values and measuring."""

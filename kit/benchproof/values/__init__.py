@@ -1,0 +1,1 @@
+"""Floor 0, plain values: imports nothing of benchproof above itself."""

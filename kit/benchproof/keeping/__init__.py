@@ -1,1 +1,1 @@
-"""Floor 3, the only floor that touches the disk and the clock: may import floors 0-2."""
+"""Floor 3, the only one that touches disk and clock: may import floors 0-2."""

@@ -1,0 +1,199 @@
+"""Files that hold what was written: a lock, whole writes, and a sync after them."""
+
+import errno
+import io
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+if sys.platform == "win32":
+    import msvcrt
+    import time
+
+    # Windows locks bytes and bars others from reading them, so lock one that
+    # lies far behind any row.
+    _LOCKED_BYTE = 0x7FFF0000
+
+    def _lock(handle: int, exclusive: bool) -> None:
+        while True:
+            os.lseek(handle, _LOCKED_BYTE, os.SEEK_SET)
+            try:
+                msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+            except PermissionError:
+                time.sleep(0.01)
+            else:
+                return
+else:
+    import fcntl
+
+    def _lock(handle: int, exclusive: bool) -> None:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX if exclusive else fcntl.LOCK_SH)
+        except OSError:
+            # Some network folders have no locks: good enough to read from.
+            if exclusive:
+                raise
+
+
+@contextmanager
+def locked(path: Path, *, write: bool) -> Iterator[io.FileIO]:
+    """Open a file under a lock, which closing it gives back.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file; to write, it is created where there is none, and taken away
+        again if it is still empty at the end.
+    write : bool
+        True for a lock that nobody shares and a file opened for appending, False
+        for one that readers share and a file opened for reading.
+
+    Yields
+    ------
+    io.FileIO
+        The open, unbuffered file.
+
+    Raises
+    ------
+    OSError
+        If the file cannot be opened or, to write, not locked.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     with locked(Path(folder, "demo.csv"), write=True) as file:
+    ...         write_whole(file.fileno(), b"row,time")
+    ...     Path(folder, "demo.csv").read_text()
+    'row,time'
+    """
+    while True:
+        handle, is_new = _opened(path, write)
+        with io.FileIO(handle, "a+" if write else "r") as file:
+            _lock(handle, exclusive=write)
+            # Programs that save by replacing the file leave us the old one.
+            if not is_still_at(handle, path):
+                continue
+            try:
+                yield file
+            finally:
+                if is_new and not file_mark(handle)[1]:
+                    with suppress(OSError):
+                        path.unlink()
+            return
+
+
+def _opened(path: Path, write: bool) -> tuple[int, bool]:
+    """Open the file, and say whether it had to be created."""
+    binary = getattr(os, "O_BINARY", 0)  # Windows would translate line ends.
+    if not write:
+        return os.open(path, os.O_RDONLY | binary), False
+    flags = os.O_RDWR | os.O_APPEND | binary
+    try:
+        return os.open(path, flags), False
+    except FileNotFoundError:
+        return os.open(path, flags | os.O_CREAT, 0o666), True
+
+
+def is_still_at(handle: int, path: Path) -> bool:
+    """Whether the path still names this open file.
+
+    Parameters
+    ----------
+    handle : int
+        Descriptor of the open file.
+    path : pathlib.Path
+        The path it was opened by.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     with locked(Path(folder, "demo.csv"), write=True) as file:
+    ...         is_still_at(file.fileno(), Path(folder, "demo.csv"))
+    True
+    """
+    try:
+        return os.path.samestat(os.stat(handle), os.stat(path))
+    except FileNotFoundError:
+        return False
+
+
+def file_mark(handle: int) -> tuple[int, int, int]:
+    """Tell one state of a file from another.
+
+    Parameters
+    ----------
+    handle : int
+        Descriptor of the open file.
+
+    Returns
+    -------
+    tuple of int
+        Identity on its disk, length in bytes, time of change in nanoseconds.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryFile() as file:
+    ...     file_mark(file.fileno())[1]
+    0
+    """
+    stat = os.fstat(handle)
+    return stat.st_ino, stat.st_size, stat.st_mtime_ns
+
+
+def write_whole(handle: int, payload: bytes) -> None:
+    """Write all bytes, in one call where the system takes them, and sync.
+
+    Parameters
+    ----------
+    handle : int
+        Descriptor of a file open for writing.
+    payload : bytes
+        What to write.
+
+    Raises
+    ------
+    OSError
+        If the disk is full or failing; part of the bytes may then be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryFile() as file:
+    ...     write_whole(file.fileno(), b"12.1 V")
+    ...     file.seek(0), file.read()
+    (0, b'12.1 V')
+    """
+    view = memoryview(payload)
+    while view:
+        view = view[os.write(handle, view) :]
+    os.fsync(handle)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a new file's name durable, where the system can.
+
+    Raises
+    ------
+    OSError
+        If the disk fails.
+
+    Examples
+    --------
+    >>> sync_folder(Path())
+    """
+    if sys.platform == "win32":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        # Some network folders cannot be synced; the file itself was.
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):
+            raise
+    finally:
+        os.close(handle)

@@ -1,0 +1,201 @@
+"""Instruments: their functions, ranges and accuracy lines, as declared by a person."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from benchproof.measuring.accuracy import AccuracyLine, accuracy_line, in_unit
+from benchproof.values.errors import InputError
+from benchproof.values.quantities import read_values
+from benchproof.values.units import unit_of
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """One range: its top and one last digit, in the function's unit."""
+
+    label: str
+    top: float
+    digit: float
+    accuracy: AccuracyLine
+
+
+@dataclass(frozen=True, slots=True)
+class Function:
+    """What one position of the dial measures; ranges from smallest to largest."""
+
+    name: str
+    unit: str
+    ranges: tuple[Range, ...]
+    offset_shared: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """An instrument and what its maker promises.
+
+    Attributes
+    ----------
+    name : str
+        As used in ``using=``.
+    functions : tuple of Function
+    calibrated : datetime.date or None
+        Date of the last calibration; None is shown as "not stated".
+    interval_months : int or None
+        After which a calibration counts as exceeded.
+    details : dict
+        Everything else that was declared, for display.
+    """
+
+    name: str
+    functions: tuple[Function, ...]
+    description: str = ""
+    calibrated: dt.date | None = None
+    interval_months: int | None = None
+    details: tuple[tuple[str, str], ...] = ()
+
+    def function_for(self, unit: str, name: str, where: str) -> Function:
+        """Return the named function, or the only one that measures `unit`.
+
+        Raises
+        ------
+        InputError
+            If none or several fit; the message lists what the instrument has.
+        """
+        fitting = [
+            f
+            for f in self.functions
+            if unit_of(f.unit).dimension == unit_of(unit).dimension
+            and name in ("", f.name)
+        ]
+        if len(fitting) == 1:
+            return fitting[0]
+        have = ", ".join(f"{f.name} [{f.unit}]" for f in self.functions)
+        problem = f"several functions measure {unit}" if fitting else "nothing fits"
+        asked = f" {name!r}" if name else ""
+        raise InputError(
+            f"{where}: {self.name}{asked}, {unit or 'no unit'}: {problem}. "
+            f"It has: {have}. Name one with function='…'."
+        )
+
+    def calibration_state(self, today: dt.date) -> str:
+        """Say whether the calibration interval is exceeded on a day."""
+        if self.calibrated is None:
+            return "calibration not stated"
+        if self.interval_months is None:
+            return f"calibrated {self.calibrated}, interval not stated"
+        months = (today.year - self.calibrated.year) * 12
+        months += today.month - self.calibrated.month
+        months -= today.day < self.calibrated.day
+        exceeded = months >= self.interval_months
+        word = "interval exceeded" if exceeded else "within interval"
+        return f"calibrated {self.calibrated}, {word} ({self.interval_months} months)"
+
+
+def range_for(function: Function, magnitude: float, named: str, where: str) -> Range:
+    """Choose the smallest range that holds the reading, or the one named.
+
+    Parameters
+    ----------
+    magnitude : float
+        Absolute value of the reading in the function's unit.
+    named : str
+        A range label such as ``60 V``, or "" to choose.
+
+    Raises
+    ------
+    InputError
+        If the reading is above every range, or the name is not one of them.
+    """
+    labels = ", ".join(r.label for r in function.ranges)
+    if named:
+        wanted = _top(named, function.unit, where)
+        for candidate in function.ranges:
+            if abs(candidate.top - wanted) <= 1e-9 * wanted:
+                return candidate
+        raise InputError(
+            f"{where}: {function.name} has no range {named!r}. It has: {labels}."
+        )
+    for candidate in function.ranges:
+        if magnitude <= candidate.top * (1 + 1e-9):
+            return candidate
+    raise InputError(
+        f"{where}: {magnitude:g} {function.unit} is above every range of "
+        f"{function.name} ({labels}). Check the unit, or record 'OL {function.unit}'."
+    )
+
+
+def _top(text: str, unit: str, where: str) -> float:
+    value = read_values(text, where)[0]
+    return unit_of(unit).from_si(unit_of(value.unit).to_si(value.value))
+
+
+def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrument:
+    """Build an instrument from its table in ``instruments.toml``.
+
+    Parameters
+    ----------
+    table : mapping
+        ``description``, ``calibrated`` (a date), ``interval_months`` and one table
+        per function with ``unit``, ``accuracy`` and ``ranges``. A range is written
+        with the digits it shows, ``"60.00 V"``; a range of its own accuracy is
+        ``{ range = "60.00 MΩ", accuracy = "±(2 % + 5 digits)" }``.
+    where : str
+        File and table, named in error messages.
+
+    Raises
+    ------
+    InputError
+        If something is missing or not understood.
+    """
+    plain = {k: v for k, v in table.items() if not isinstance(v, Mapping)}
+    functions = tuple(
+        _function(key, value, f"{where}, function {key!r}")
+        for key, value in table.items()
+        if isinstance(value, Mapping)
+    )
+    if not functions:
+        raise InputError(
+            f"{where}: instrument {name!r} has no function. Add a table such as "
+            f'[{name}."DC V"] with unit, accuracy and ranges.'
+        )
+    calibrated = plain.pop("calibrated", None)
+    if calibrated is not None and not isinstance(calibrated, dt.date):
+        raise InputError(f"{where}: calibrated must be a date such as 2026-01-31.")
+    interval = plain.pop("interval_months", None)
+    if interval is not None and not (isinstance(interval, int) and interval > 0):
+        raise InputError(f"{where}: interval_months must be a whole number above 0.")
+    description = str(plain.pop("description", ""))
+    details = tuple((k, str(v)) for k, v in plain.items())
+    return Instrument(name, functions, description, calibrated, interval, details)
+
+
+def _function(name: str, table: Mapping[str, Any], where: str) -> Function:
+    for key in ("unit", "accuracy", "ranges"):
+        if key not in table:
+            raise InputError(f"{where}: {key} is missing.")
+    unit = str(table["unit"])
+    unit_of(unit)
+    if not isinstance(table["ranges"], list) or not table["ranges"]:
+        raise InputError(f'{where}: ranges must be a list such as ["6.000 V"].')
+    ranges = [
+        _range(entry, unit, table["accuracy"], where) for entry in table["ranges"]
+    ]
+    ranges.sort(key=lambda r: r.top)
+    shared = table.get("offset_shared", False)
+    if not isinstance(shared, bool):
+        raise InputError(f"{where}: offset_shared must be true or false.")
+    return Function(name, unit, tuple(ranges), shared)
+
+
+def _range(entry: Any, unit: str, accuracy: Any, where: str) -> Range:
+    if isinstance(entry, Mapping):
+        accuracy, entry = entry.get("accuracy", accuracy), entry.get("range", "")
+    value = read_values(str(entry), f"{where}, range")[0]
+    scale = unit_of(value.unit).factor / unit_of(unit).factor
+    line = in_unit(accuracy_line(str(accuracy), where), unit, where)
+    label = f"{value.value:g} {unit_of(value.unit).symbol}"
+    return Range(label, value.value * scale, value.step * scale, line)

@@ -1,0 +1,358 @@
+"""From the readings that count to an estimate with its error sources."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from benchproof.measuring.instruments import Function, Instrument, Range, range_for
+from benchproof.measuring.readings import Reading
+from benchproof.measuring.repeats import Repeats, correlation, summarise
+from benchproof.values.errors import InputError
+from benchproof.values.sources import Estimate, Joint, Source, half_width_source
+from benchproof.values.units import Unit, require_same_dimension, unit_of
+
+Status = Literal["measured", "pending", "censored", "count"]
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What the readings of one measurand amount to.
+
+    Attributes
+    ----------
+    status : {"measured", "pending", "censored", "count"}
+    estimate : Estimate or None
+        In SI, for ``measured`` only.
+    bound : (str, float) or None
+        ``(">", si)`` or ``("<", si)`` for ``censored``.
+    count : (int, int) or None
+        Occurrences and attempts for ``count``.
+    readings : tuple of Reading
+        Those that count.
+    flags : tuple of str
+        What a careful reader should know about the value.
+    """
+
+    name: str
+    unit: Unit
+    status: Status
+    estimate: Estimate | None = None
+    bound: tuple[str, float] | None = None
+    count: tuple[int, int] | None = None
+    readings: tuple[Reading, ...] = ()
+    repeats: Repeats | None = None
+    flags: tuple[str, ...] = ()
+
+
+def pending(name: str, unit: Unit | None = None) -> Measured:
+    """Return a measurand that was declared but not measured."""
+    return Measured(name, unit or unit_of(""), "pending")
+
+
+def evaluate(
+    name: str, readings: Sequence[Reading], instruments: Mapping[str, Instrument]
+) -> Measured:
+    """Evaluate the readings of one measurand that count.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        In time order; empty means pending.
+    instruments : mapping
+        By name.
+
+    Returns
+    -------
+    Measured
+        Repeatability (Type A), the accuracy line's gain and fixed part, stated
+        uncertainty and resolution, each as a named source.
+
+    Raises
+    ------
+    InputError
+        If readings do not fit each other or their instrument.
+    """
+    if not readings:
+        return pending(name)
+    unit = unit_of(readings[0].value.unit)
+    rows = tuple(readings)
+    for reading in rows:
+        require_same_dimension(unit_of(reading.value.unit), unit, f"row {reading.row}")
+    if any(r.value.of for r in rows):
+        return _count(name, unit, rows)
+    if any(r.value.bound for r in rows):
+        return _censored(name, unit, rows, instruments)
+    return _measured(name, unit, rows, instruments)
+
+
+def _count(name: str, unit: Unit, rows: tuple[Reading, ...]) -> Measured:
+    if not all(r.value.of for r in rows):
+        raise InputError(f"{name}: counts and readings with a unit cannot be mixed.")
+    k = sum(int(r.value.value) for r in rows)
+    n = sum(r.value.of or 0 for r in rows)
+    return Measured(name, unit, "count", count=(k, n), readings=rows)
+
+
+def _censored(
+    name: str,
+    unit: Unit,
+    rows: tuple[Reading, ...],
+    instruments: Mapping[str, Instrument],
+) -> Measured:
+    bounds = [_bound(r, instruments) for r in rows if r.value.bound]
+    signs = {sign for sign, _ in bounds}
+    flags = []
+    if len(bounds) < len(rows):
+        flags.append(
+            f"{len(rows) - len(bounds)} readings with a number beside censored ones: "
+            "no mean is formed"
+        )
+    if len(signs) > 1:
+        raise InputError(f"{name}: bounds from both sides; record them apart.")
+    sign = signs.pop()
+    # The weakest bound is the one that every censored reading supports.
+    limit = (min if sign == ">" else max)(si for _, si in bounds)
+    return Measured(
+        name, unit, "censored", bound=(sign, limit), readings=rows, flags=tuple(flags)
+    )
+
+
+def _bound(
+    reading: Reading, instruments: Mapping[str, Instrument]
+) -> tuple[str, float]:
+    unit = unit_of(reading.value.unit)
+    where = f"row {reading.row} ({reading.measurand})"
+    if reading.value.bound in ("<", ">"):
+        return reading.value.bound, unit.to_si(reading.value.value)
+    if not reading.instrument:
+        raise InputError(
+            f"{where}: OL says nothing without an instrument. Name it with using='…', "
+            "or write the bound, e.g. '>60 MΩ'."
+        )
+    function = _function(reading, instruments)
+    top = function.ranges[-1]
+    if reading.range:
+        top = range_for(function, 0.0, reading.range, where)
+    limit = top.top - top.accuracy.half_width(top.top, top.top, top.digit)
+    return ">", unit_of(function.unit).to_si(limit)
+
+
+def _function(reading: Reading, instruments: Mapping[str, Instrument]) -> Function:
+    where = f"row {reading.row} ({reading.measurand})"
+    if reading.instrument not in instruments:
+        known = ", ".join(instruments) or "none"
+        raise InputError(
+            f"{where}: instrument {reading.instrument!r} is not in instruments.toml "
+            f"(there: {known}). Add it there or correct the name."
+        )
+    instrument = instruments[reading.instrument]
+    return instrument.function_for(reading.value.unit, reading.function, where)
+
+
+def _measured(
+    name: str,
+    unit: Unit,
+    rows: tuple[Reading, ...],
+    instruments: Mapping[str, Instrument],
+) -> Measured:
+    difference = unit.difference()
+    numbers = [_in_unit(r, unit) for r in rows]
+    repeats = summarise(numbers)
+    parts: list[tuple[Source, float]] = []
+    if repeats.count > 1 and repeats.standard_uncertainty > 0:
+        parts.append((repeatability(name, repeats, difference), 1.0))
+    parts += _accuracy_parts(name, rows, instruments)
+    parts += _stated_part(name, rows, difference)
+    if not parts or _needs_resolution(rows, instruments):
+        parts.append((_resolution(name, rows, difference), 1.0))
+    estimate = Estimate(unit.to_si(repeats.mean), _merged(parts))
+    flags = _flags(rows, repeats)
+    return Measured(name, unit, "measured", estimate, None, None, rows, repeats, flags)
+
+
+def _in_unit(reading: Reading, unit: Unit) -> float:
+    if reading.value.unit == "" or unit_of(reading.value.unit) == unit:
+        return reading.value.value
+    return unit.from_si(unit_of(reading.value.unit).to_si(reading.value.value))
+
+
+def repeatability(name: str, repeats: Repeats, unit: Unit) -> Source:
+    """Return the Type A source of a mean (JCGM 100:2008, 4.2.3; t by 101, 6.4.9)."""
+    return Source(
+        f"{name} · repeatability",
+        "A",
+        "t",
+        repeats.standard_uncertainty * unit.factor,
+        unit,
+        repeats.degrees_of_freedom,
+    )
+
+
+def _accuracy_parts(
+    name: str, rows: tuple[Reading, ...], instruments: Mapping[str, Instrument]
+) -> list[tuple[Source, float]]:
+    """Gain and fixed part of each range in use, weighted by how often it was used.
+
+    A stated uncertainty replaces the accuracy line of its reading.
+    """
+    parts: list[tuple[Source, float]] = []
+    for reading in rows:
+        if not reading.instrument or reading.value.standard_uncertainty is not None:
+            continue
+        function = _function(reading, instruments)
+        used = _range_of(reading, function)
+        unit = unit_of(function.unit)
+        value = unit.from_si(unit_of(reading.value.unit).to_si(reading.value.value))
+        weight = 1 / len(rows)
+        parts += _line_parts(name, reading, function, used, value * weight, weight)
+    return parts
+
+
+def _range_of(reading: Reading, function: Function) -> Range:
+    unit = unit_of(function.unit)
+    size = abs(unit.from_si(unit_of(reading.value.unit).to_si(reading.value.value)))
+    where = f"row {reading.row} ({reading.measurand})"
+    return range_for(function, size, reading.range, where)
+
+
+def _line_parts(
+    name: str,
+    reading: Reading,
+    function: Function,
+    used: Range,
+    value: float,
+    weight: float,
+) -> list[tuple[Source, float]]:
+    stem = f"{reading.instrument} · {function.name} · {used.label}"
+    difference = unit_of(function.unit).difference()
+    line, parts = used.accuracy, []
+    if line.of_reading:
+        gain = half_width_source(
+            f"{stem} · gain",
+            line.of_reading,
+            unit_of("%"),
+            "rectangular",
+            reading.instrument,
+        )
+        parts.append((gain, value * difference.factor))
+    fixed = line.fixed_half_width(used.top, used.digit)
+    if fixed:
+        # Shared only where the maker's offset is known to be common to the range.
+        owner = stem if function.offset_shared else f"{name} · {stem}"
+        offset = half_width_source(
+            f"{owner} · offset",
+            fixed * difference.factor,
+            difference,
+            "rectangular",
+            reading.instrument,
+        )
+        parts.append((offset, weight))
+    return parts
+
+
+def _stated_part(
+    name: str, rows: tuple[Reading, ...], unit: Unit
+) -> list[tuple[Source, float]]:
+    stated = [r for r in rows if r.value.standard_uncertainty is not None]
+    if not stated:
+        return []
+    # One person stated them all: taken as one common error, not averaged away.
+    total = sum(
+        (r.value.standard_uncertainty or 0.0)
+        * unit_of(r.value.unit).difference().factor
+        for r in stated
+    )
+    limits = all(r.value.stated == "limits" for r in stated)
+    shape: Literal["rectangular", "normal"] = "rectangular" if limits else "normal"
+    source = Source(f"{name} · stated", "B", shape, total / len(rows), unit)
+    return [(source, 1.0)]
+
+
+def _needs_resolution(
+    rows: tuple[Reading, ...], instruments: Mapping[str, Instrument]
+) -> bool:
+    for reading in rows:
+        if reading.instrument and reading.value.standard_uncertainty is None:
+            used = _range_of(reading, _function(reading, instruments))
+            if not used.accuracy.covers_resolution():
+                return True
+    return False
+
+
+def _resolution(name: str, rows: tuple[Reading, ...], unit: Unit) -> Source:
+    """One written digit, rectangular (JCGM 100:2008, F.2.2.1)."""
+    step = max(r.value.step * unit_of(r.value.unit).factor for r in rows)
+    return half_width_source(f"{name} · resolution", step / 2, unit)
+
+
+def _merged(parts: Sequence[tuple[Source, float]]) -> tuple[tuple[Source, float], ...]:
+    """Add up the sensitivities of parts that come from the same source."""
+    totals: dict[str, tuple[Source, float]] = {}
+    for source, sensitivity in parts:
+        before = totals.get(source.name, (source, 0.0))[1]
+        totals[source.name] = (source, before + sensitivity)
+    return tuple(totals.values())
+
+
+def _flags(rows: tuple[Reading, ...], repeats: Repeats) -> tuple[str, ...]:
+    flags = []
+    if repeats.count == 1 and rows[0].value.standard_uncertainty is None:
+        flags.append("one reading: repeatability unknown")
+    if not any(r.instrument or r.value.standard_uncertainty for r in rows):
+        flags.append("no instrument named: only the scatter of the readings counts")
+    if repeats.drift:
+        flags.append(repeats.drift)
+    ranges = {(r.instrument, r.function, r.range) for r in rows}
+    if len(ranges) > 1:
+        flags.append("readings from several ranges: each keeps its own accuracy")
+    return tuple(flags)
+
+
+def joint_repeatability(
+    group: Mapping[str, Measured],
+) -> tuple[dict[str, Measured], Joint | None]:
+    """Correlate the repeatability of measurands that were read together.
+
+    Parameters
+    ----------
+    group : mapping
+        Measurands that share one ``together`` mark, by name, each with the same
+        number of readings.
+
+    Returns
+    -------
+    dict, Joint or None
+        The measurands (flagged where sets were dropped), and the correlation of
+        their repeatability; None if there is nothing to correlate.
+
+    Notes
+    -----
+    Every margin keeps its own t with n - 1 degrees of freedom, as it would alone.
+
+    References
+    ----------
+    JCGM 100:2008, 5.2.3 and H.2.
+    """
+    usable = {name: m for name, m in group.items() if m.repeats and m.repeats.count > 1}
+    sizes = Counter(m.repeats.count for m in usable.values() if m.repeats)
+    if len(usable) < 2:
+        return dict(group), None
+    if len(sizes) > 1:
+        raise InputError(
+            f"{', '.join(usable)} were read together, but have "
+            f"{', '.join(str(m.repeats.count) for m in usable.values() if m.repeats)} "
+            "readings. Strike the same set of each, or record them apart."
+        )
+    columns = {n: [_in_unit(r, m.unit) for r in m.readings] for n, m in usable.items()}
+    matrix = tuple(
+        tuple(1.0 if a == b else correlation(columns[a], columns[b]) for b in columns)
+        for a in columns
+    )
+    names = tuple(f"{n} · repeatability" for n in columns)
+    flag = f"read together with {', '.join(columns)}"
+    flagged = {n: replace(m, flags=(*m.flags, flag)) for n, m in usable.items()}
+    return {**group, **flagged}, Joint(names, matrix, sizes.most_common(1)[0][0] - 1)

@@ -1,0 +1,196 @@
+"""Recorded readings, and which of them count: rounds, corrections and strikes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from benchproof.values.errors import FileError, InputError
+from benchproof.values.quantities import ReadValue, read_values
+
+Standing = Literal["counts", "superseded", "earlier round", "struck"]
+
+COLUMNS = (
+    "row",
+    "kind",
+    "round",
+    "measurand",
+    "value",
+    "unit",
+    "instrument",
+    "function",
+    "range",
+    "at",
+    "together",
+    "entry",
+    "because",
+    "time",
+)
+"""Of readings.csv. `value` and `unit` are what was typed; nothing is converted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One row of the log that holds a number someone read off."""
+
+    row: str
+    round: int
+    measurand: str
+    value: ReadValue
+    instrument: str = ""
+    function: str = ""
+    range: str = ""
+    at: str = ""
+    together: str = ""
+    entry: str = ""
+    because: str = ""
+    time: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """A re-measuring and why it was opened; round 1 is open from the start."""
+
+    number: int
+    because: str = ""
+    time: str = ""
+
+
+@dataclass(slots=True)
+class Record:
+    """Everything the log says, in order: readings, rounds and strikes by row id."""
+
+    readings: list[Reading] = field(default_factory=list)
+    rounds: list[Round] = field(default_factory=lambda: [Round(1)])
+    strikes: dict[str, tuple[str, str]] = field(default_factory=dict)
+
+    @property
+    def current_round(self) -> int:
+        """Number of the latest round."""
+        return self.rounds[-1].number
+
+    def of(self, measurand: str, up_to: int | None = None) -> list[Reading]:
+        """Return the readings of one measurand, in every round up to `up_to`."""
+        return [
+            r
+            for r in self.readings
+            if r.measurand == measurand and (up_to is None or r.round <= up_to)
+        ]
+
+    def names(self) -> list[str]:
+        """Return the measurands that have readings, in order of first appearance."""
+        return list(dict.fromkeys(r.measurand for r in self.readings))
+
+
+def standing(record: Record, readings: Iterable[Reading]) -> dict[str, Standing]:
+    """Say of each reading of one measurand whether it counts, and if not, why.
+
+    The last entry of the latest round counts. An earlier entry of that round was
+    corrected and is superseded; readings of earlier rounds stay visible; a struck
+    reading never counts.
+
+    Returns
+    -------
+    dict
+        Row id to standing.
+    """
+    rows = list(readings)
+    if not rows:
+        return {}
+    latest, entry = rows[-1].round, rows[-1].entry
+    result: dict[str, Standing] = {}
+    for reading in rows:
+        if reading.row in record.strikes:
+            result[reading.row] = "struck"
+        elif reading.round != latest:
+            result[reading.row] = "earlier round"
+        else:
+            result[reading.row] = "counts" if reading.entry == entry else "superseded"
+    return result
+
+
+def counting(record: Record, measurand: str, up_to: int | None = None) -> list[Reading]:
+    """Return the readings whose mean is the measurand's value in that round."""
+    readings = record.of(measurand, up_to)
+    stands = standing(record, readings)
+    return [r for r in readings if stands[r.row] == "counts"]
+
+
+def record_from(rows: Iterable[tuple[int, Mapping[str, str]]], file: str) -> Record:
+    """Build the record from the rows of a log.
+
+    Parameters
+    ----------
+    rows : iterable of (line number, row)
+        Rows carry the columns `COLUMNS`.
+    file : str
+        Named in error messages.
+
+    Raises
+    ------
+    FileError
+        Naming line, column and value of the first row that makes no sense.
+    """
+    record = Record()
+    for line, row in rows:
+        extend_record(record, row, f"{file} line {line}")
+    return record
+
+
+def extend_record(record: Record, row: Mapping[str, str], where: str) -> None:
+    """Add one row of the log to the record.
+
+    Raises
+    ------
+    FileError
+        If the row makes no sense.
+    """
+    number = _round_number(row, where)
+    if row["kind"] == "reading":
+        record.readings.append(_reading(row, number, where))
+    elif row["kind"] == "round":
+        if number != record.current_round + 1:
+            raise FileError(
+                f"{where}, column 'round': round {number} follows round "
+                f"{record.current_round}. Restore the file from a copy."
+            )
+        record.rounds.append(Round(number, row["because"], row["time"]))
+    elif row["kind"] == "strike":
+        record.strikes[row["value"]] = (row["because"], row["time"])
+    else:
+        raise FileError(
+            f"{where}, column 'kind': {row['kind']!r} is not reading, round or strike. "
+            "Was the file written by a newer benchproof?"
+        )
+
+
+def _round_number(row: Mapping[str, str], where: str) -> int:
+    if not row["round"].isdigit() or int(row["round"]) < 1:
+        raise FileError(
+            f"{where}, column 'round': {row['round']!r} is not a whole number from 1. "
+            "Restore the row from a copy; do not edit recorded rows."
+        )
+    return int(row["round"])
+
+
+def _reading(row: Mapping[str, str], number: int, where: str) -> Reading:
+    text = f"{row['value']} {row['unit']}".strip()
+    try:
+        value = read_values(text, f"{where}, columns 'value' and 'unit'")[0]
+    except InputError as problem:
+        raise FileError(str(problem)) from None
+    return Reading(
+        row["row"],
+        number,
+        row["measurand"],
+        value,
+        row["instrument"],
+        row["function"],
+        row["range"],
+        row["at"],
+        row["together"],
+        row["entry"],
+        row["because"],
+        row["time"],
+    )

@@ -1,0 +1,320 @@
+"""Numbers as people write them: readings in, rounded results out."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from benchproof.values.errors import InputError, UnitError
+from benchproof.values.units import unit_of
+
+Bound = Literal["", ">", "<", "OL"]
+Stated = Literal["", "standard", "limits"]
+
+_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?(?![\d.])"
+_VALUE = re.compile(
+    rf"""\s*(?:
+      (?P<count>\d+)\s*(?:of|/)\s*(?P<of>\d+)
+    | (?P<number>{_NUMBER})(?:\((?P<shorthand>\d+\.?\d*)\)
+        | \s*(?:±|\+/-|\+-)\s*(?P<plusminus>{_NUMBER}))?
+    | (?P<ol>OL|0L)(?![A-Za-z])
+    | (?P<sign>[<>])\s*(?P<limit>{_NUMBER})
+    | (?P<pending>\?)
+    )""",
+    re.VERBOSE,
+)
+_COVERAGE = re.compile(
+    rf"\(\s*(?:k\s*=\s*(?P<k>{_NUMBER})|(?P<limits>limits))\s*\)\s*$"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadValue:
+    """One reading as typed, still in its own unit.
+
+    Attributes
+    ----------
+    text, unit : str
+        What was typed, kept so that trailing zeros survive.
+    value : float
+        The number; the bound for a censored reading; NaN for ``OL`` and ``?``.
+    step : float
+        One unit of the last written digit.
+    standard_uncertainty : float or None
+        Stated with the number (``5.00(5)``, ``5.00 ± 0.05``), else None.
+    stated : {"", "standard", "limits"}
+        How it was stated; limits are read as a rectangular distribution.
+    bound : {"", ">", "<", "OL"}
+        Censored readings carry a bound and never enter a mean.
+    of : int or None
+        For a count such as ``17 of 20``, the number of attempts.
+    """
+
+    text: str
+    unit: str
+    value: float
+    step: float = 0.0
+    standard_uncertainty: float | None = None
+    stated: Stated = ""
+    bound: Bound = ""
+    of: int | None = None
+
+
+def read_values(text: str, where: str = "reading") -> list[ReadValue]:
+    """Read one or several values that share a unit, as typed at the bench.
+
+    Parameters
+    ----------
+    text : str
+        ``12.10 12.10 12.09 V`` · ``5.00(5) V`` (standard uncertainty in the last
+        digits) · ``5.00 ± 0.05 V`` (the same; add ``(k=2)`` for an expanded one,
+        ``(limits)`` for a half-width) · ``OL MΩ`` · ``>60 MΩ`` · ``<0.5 mV`` ·
+        ``17 of 20`` · ``? V`` for a measurand still to be measured.
+    where : str
+        Named in error messages.
+
+    Returns
+    -------
+    list of ReadValue
+        In the order typed; empty for ``? V``.
+
+    Raises
+    ------
+    InputError
+        If a part is not understood; UnitError if the unit is missing or unknown.
+
+    References
+    ----------
+    JCGM 100:2008, 7.2.2 (the shorthand gives a standard uncertainty).
+
+    Examples
+    --------
+    >>> [v.value for v in read_values("12.10 12.09 V")]
+    [12.1, 12.09]
+    >>> read_values("5.00 ± 0.05 V (k=2)")[0].standard_uncertainty
+    0.025
+    """
+    values: list[ReadValue] = []
+    for chunk in _chunks(text):
+        values += _read_chunk(chunk, where)
+    if not values:
+        raise InputError(f"{where}: nothing to read in {text!r}. Write e.g. '12.10 V'.")
+    shared = values[-1].unit
+    values = [v if v.unit or v.of else _with_unit(v, shared) for v in values]
+    if not shared and any(v.of is None for v in values):
+        raise UnitError(
+            f"{where}: {text!r} has no unit. Write e.g. '{text.strip()} V'."
+        )
+    return [v for v in values if v.text != "?"]
+
+
+def declared_unit(text: str, where: str = "reading") -> str:
+    """Return the unit of ``? V``, or of any reading text ('' for counts)."""
+    chunk = _chunks(text)[-1]
+    return _read_chunk(chunk, where)[-1].unit
+
+
+def _chunks(text: str) -> list[str]:
+    cleaned = text.replace("\N{MINUS SIGN}", "-").replace("\N{NO-BREAK SPACE}", " ")
+    if re.search(r"\d,\d", cleaned):
+        raise InputError(
+            f"{text!r} has a comma inside a number. Write a decimal point "
+            "(12.10), and separate readings by spaces."
+        )
+    return [c for c in re.split(r"[;,]\s*", cleaned.strip()) if c] or [""]
+
+
+def _read_chunk(chunk: str, where: str) -> list[ReadValue]:
+    rest, factor, limits = _strip_coverage(chunk)
+    found: list[re.Match[str]] = []
+    position = 0
+    while match := _VALUE.match(rest, position):
+        found.append(match)
+        position = match.end()
+    unit = rest[position:].strip()
+    if not found or re.match(r"[\d.]", unit):
+        raise InputError(
+            f"{where}: cannot read {chunk.strip()!r}. Write numbers and then the unit, "
+            "e.g. '12.10 12.09 V', '5.00(5) V', 'OL MΩ', '>60 MΩ' or '17 of 20'."
+        )
+    if unit:
+        _known_unit(unit, chunk, where)
+    return [_value(m, unit, factor, limits, where) for m in found]
+
+
+def _known_unit(unit: str, chunk: str, where: str) -> None:
+    try:
+        unit_of(unit)
+    except UnitError as problem:
+        raise UnitError(f"{where}: {chunk.strip()!r}: {problem}") from None
+
+
+def _strip_coverage(chunk: str) -> tuple[str, float, bool]:
+    match = _COVERAGE.search(chunk)
+    if not match:
+        return chunk, 1.0, False
+    factor = float(match["k"]) if match["k"] else 1.0
+    if factor <= 0:
+        raise InputError(f"{chunk.strip()!r}: the coverage factor k must be above 0.")
+    return chunk[: match.start()], factor, bool(match["limits"])
+
+
+def _value(
+    match: re.Match[str], unit: str, factor: float, limits: bool, where: str
+) -> ReadValue:
+    if match["count"]:
+        return _count(int(match["count"]), int(match["of"]), where)
+    if match["pending"]:
+        return ReadValue("?", unit, math.nan)
+    if match["ol"]:
+        return ReadValue("OL", unit, math.nan, bound="OL")
+    if match["sign"]:
+        sign: Bound = ">" if match["sign"] == ">" else "<"
+        return ReadValue(
+            f"{sign}{match['limit']}", unit, float(match["limit"]), bound=sign
+        )
+    return _plain(match, unit, factor, limits, where)
+
+
+def _plain(
+    match: re.Match[str], unit: str, factor: float, limits: bool, where: str
+) -> ReadValue:
+    number, step = match["number"], last_digit(match["number"])
+    value = float(number)
+    if not math.isfinite(value):
+        raise InputError(f"{where}: {number} is too large to be a reading.")
+    stated = _stated(match, step)
+    if stated is None:
+        return ReadValue(number, unit, value, step)
+    text = match[0].strip()
+    if factor != 1.0:
+        text += f" (k={factor:g})"
+    if limits:
+        return ReadValue(
+            f"{text} (limits)", unit, value, step, stated / math.sqrt(3), "limits"
+        )
+    return ReadValue(text, unit, value, step, stated / factor, "standard")
+
+
+def _stated(match: re.Match[str], step: float) -> float | None:
+    if match["shorthand"]:
+        digits = match["shorthand"]
+        return float(digits) * (step if "." not in digits else 1.0)
+    if match["plusminus"]:
+        return abs(float(match["plusminus"]))
+    return None
+
+
+def _count(count: int, of: int, where: str) -> ReadValue:
+    if of < 1 or count > of:
+        raise InputError(
+            f"{where}: '{count} of {of}' is not a count. "
+            "Write how often it happened of how many attempts, e.g. '17 of 20'."
+        )
+    return ReadValue(f"{count} of {of}", "", float(count), of=of)
+
+
+def _with_unit(value: ReadValue, unit: str) -> ReadValue:
+    return ReadValue(
+        value.text,
+        unit,
+        value.value,
+        value.step,
+        value.standard_uncertainty,
+        value.stated,
+        value.bound,
+        value.of,
+    )
+
+
+def last_digit(number: str) -> float:
+    """Return one unit of the last written digit.
+
+    Examples
+    --------
+    >>> last_digit("12.10"), last_digit("600"), last_digit("1.50e3")
+    (0.01, 1.0, 10.0)
+    """
+    mantissa, _, exponent = number.lower().partition("e")
+    decimals = len(mantissa.partition(".")[2])
+    return float(f"1e{int(exponent or 0) - decimals}")
+
+
+_PREFIXES = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M", 9: "G"}
+_TAKE_PREFIX = {"V", "A", "Ω", "W", "F", "H", "C", "J", "S", "Hz", "s", "m"}
+
+
+def engineering(value: float, symbol: str) -> tuple[float, str]:
+    """Return the factor and symbol that show a value with one to four digits.
+
+    A value between 0.001 and 100 000 keeps the unit its author chose.
+
+    Examples
+    --------
+    >>> engineering(0.000012, "A")
+    (1000000.0, 'µA')
+    >>> engineering(0.268, "Ω")
+    (1.0, 'Ω')
+    """
+    if symbol not in _TAKE_PREFIX or value == 0 or 1e-3 <= abs(value) < 1e5:
+        return 1.0, symbol
+    power = 3 * math.floor(math.log10(abs(value)) / 3)
+    power = min(max(power, -12), 9)
+    return float(f"1e{-power}"), _PREFIXES[power] + symbol
+
+
+def rounded(value: float, uncertainty: float, figures: int = 2) -> tuple[str, str]:
+    """Round an uncertainty to `figures` digits and the value to the same place.
+
+    References
+    ----------
+    JCGM 100:2008, 7.2.6.
+
+    Examples
+    --------
+    >>> rounded(3.113333, 0.01054)
+    ('3.113', '0.011')
+    """
+    if not (math.isfinite(uncertainty) and uncertainty > 0):
+        return f"{value:.6g}", f"{uncertainty:.2g}"
+    places = figures - 1 - math.floor(math.log10(uncertainty))
+    # 0.0996 rounds to 0.100: one digit fewer keeps two figures.
+    if round(uncertainty, places) >= 10.0 ** (figures - places):
+        places -= 1
+    shown = max(places, 0)
+    return (
+        f"{round(value, places):.{shown}f}",
+        f"{round(uncertainty, places):.{shown}f}",
+    )
+
+
+def two_figures(number: float) -> str:
+    """Write an uncertainty with two significant figures.
+
+    Examples
+    --------
+    >>> two_figures(0.02458), two_figures(0.0996), two_figures(0.0)
+    ('0.025', '0.10', '0')
+    """
+    return rounded(number, number)[1]
+
+
+def shorthand(value: float, uncertainty: float, symbol: str = "") -> str:
+    """Write a result as ``0.268(12) Ω``: the digits in brackets are u.
+
+    Examples
+    --------
+    >>> shorthand(0.26792, 0.0121, "Ω")
+    '0.268(12) Ω'
+    >>> shorthand(12346.0, 230.0, "Ω")
+    '12350(230) Ω'
+    """
+    scale, symbol = engineering(value, symbol)
+    number, digits = rounded(value * scale, uncertainty * scale)
+    if not (math.isfinite(uncertainty) and uncertainty > 0):
+        return f"{number} {symbol}".rstrip()
+    if "." in digits and float(digits) < 1:
+        digits = digits.replace(".", "").lstrip("0")
+    return f"{number}({digits}) {symbol}".rstrip()

@@ -1,7 +1,6 @@
 """Files that hold what was written: a lock, whole writes, and a sync after them."""
 
 import errno
-import io
 import os
 import sys
 from collections.abc import Iterator
@@ -38,7 +37,7 @@ else:
 
 
 @contextmanager
-def locked(path: Path, *, write: bool) -> Iterator[io.FileIO]:
+def locked(path: Path, *, write: bool) -> Iterator[int]:
     """Open a file under a lock, which closing it gives back.
 
     Parameters
@@ -52,8 +51,8 @@ def locked(path: Path, *, write: bool) -> Iterator[io.FileIO]:
 
     Yields
     ------
-    io.FileIO
-        The open, unbuffered file.
+    int
+        Descriptor of the open file.
 
     Raises
     ------
@@ -64,25 +63,27 @@ def locked(path: Path, *, write: bool) -> Iterator[io.FileIO]:
     --------
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     with locked(Path(folder, "demo.csv"), write=True) as file:
-    ...         write_whole(file.fileno(), b"row,time")
+    ...     with locked(Path(folder, "demo.csv"), write=True) as handle:
+    ...         write_whole(handle, b"row,time")
     ...     Path(folder, "demo.csv").read_text()
     'row,time'
     """
     while True:
         handle, is_new = _opened(path, write)
-        with io.FileIO(handle, "a+" if write else "r") as file:
+        try:
             _lock(handle, exclusive=write)
             # Programs that save by replacing the file leave us the old one.
             if not is_still_at(handle, path):
                 continue
             try:
-                yield file
+                yield handle
             finally:
                 if is_new and not file_mark(handle)[1]:
                     with suppress(OSError):
                         path.unlink()
             return
+        finally:
+            os.close(handle)
 
 
 def _opened(path: Path, write: bool) -> tuple[int, bool]:
@@ -111,12 +112,12 @@ def is_still_at(handle: int, path: Path) -> bool:
     --------
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     with locked(Path(folder, "demo.csv"), write=True) as file:
-    ...         is_still_at(file.fileno(), Path(folder, "demo.csv"))
+    ...     with locked(Path(folder, "demo.csv"), write=True) as handle:
+    ...         is_still_at(handle, Path(folder, "demo.csv"))
     True
     """
     try:
-        return os.path.samestat(os.stat(handle), os.stat(path))
+        return os.path.samestat(os.fstat(handle), os.stat(path))
     except FileNotFoundError:
         return False
 
@@ -143,6 +144,34 @@ def file_mark(handle: int) -> tuple[int, int, int]:
     """
     stat = os.fstat(handle)
     return stat.st_ino, stat.st_size, stat.st_mtime_ns
+
+
+def read_from(handle: int, offset: int) -> bytes:
+    """Read all bytes from an offset to the end.
+
+    Parameters
+    ----------
+    handle : int
+        Descriptor of a file open for reading.
+    offset : int
+        Number of bytes to pass over.
+
+    Raises
+    ------
+    OSError
+        If the disk fails.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryFile() as file:
+    ...     write_whole(file.fileno(), b"12.1 V")
+    ...     read_from(file.fileno(), 5)
+    b'V'
+    """
+    with open(handle, "rb", buffering=0, closefd=False) as file:
+        file.seek(offset)
+        return file.read()
 
 
 def write_whole(handle: int, payload: bytes) -> None:

@@ -6,7 +6,6 @@ a refusal, with the line named, of any file in which recorded rows have changed.
 """
 
 import hashlib
-import io
 import os
 import threading
 from collections.abc import Callable, Iterator
@@ -18,6 +17,7 @@ from benchproof.keeping.durable import (
     file_mark,
     is_still_at,
     locked,
+    read_from,
     sync_folder,
     write_whole,
 )
@@ -163,14 +163,14 @@ class AppendLog:
             if self._deciding:
                 raise RuntimeError("append was called from inside decide.")
             with self._trouble(_NOT_RECORDED):
-                file = stack.enter_context(locked(self._path, write=True))
-                self._refresh(file)
+                handle = stack.enter_context(locked(self._path, write=True))
+                self._refresh(handle)
             count = len(self._rows)
             entry = self._decided(decide)
             payload = self._format.encoded(entry, count + 1, self._newline)
             if payload:
                 with self._trouble(_NOT_RECORDED):
-                    self._write(file, payload)
+                    self._write(handle, payload)
             return self._rows[count:]
 
     def prefix_sha256(self, count: int) -> str:
@@ -222,8 +222,8 @@ class AppendLog:
 
     def _read_new(self) -> None:
         try:
-            with self._trouble(_NOT_READ), locked(self._path, write=False) as file:
-                self._refresh(file)
+            with self._trouble(_NOT_READ), locked(self._path, write=False) as handle:
+                self._refresh(handle)
         except FileNotFoundError:
             if self._rows:
                 raise FileError(
@@ -238,22 +238,21 @@ class AppendLog:
                 f"{self._path.name}.torn. Record again what it stood for."
             )
 
-    def _refresh(self, file: io.FileIO) -> None:
+    def _refresh(self, handle: int) -> None:
         """Take in what the file holds beyond what was read before."""
-        mark = file_mark(file.fileno())
+        mark = file_mark(handle)
         if mark == self._mark:
             return
         if not self._rows:
             self._forget()
-        file.seek(self._offset - len(self._tail))
-        data = file.readall()
+        data = read_from(handle, self._offset - len(self._tail))
         tail, new = data[: len(self._tail)], data[len(self._tail) :]
         if self._mark and (
             mark[0] != self._mark[0] or mark[1] <= self._mark[1] or tail != self._tail
         ):
-            self._compare_all(file)
+            self._compare_all(handle)
         if self._unended and new and new[:1] not in b"\r\n":
-            self._say_what_changed(file)
+            self._say_what_changed(handle)
         self._take(new)
         self._mark = mark
 
@@ -272,16 +271,14 @@ class AppendLog:
         self._tail = (self._tail + taken[-_TAIL_BYTES:])[-_TAIL_BYTES:]
         self._digest.update(taken)
 
-    def _compare_all(self, file: io.FileIO) -> None:
-        file.seek(0)
-        data = file.readall()[: self._offset]
+    def _compare_all(self, handle: int) -> None:
+        data = read_from(handle, 0)[: self._offset]
         if hashlib.sha256(data).digest() != self._digest.digest():
-            self._say_what_changed(file)
+            self._say_what_changed(handle)
 
-    def _say_what_changed(self, file: io.FileIO) -> NoReturn:
+    def _say_what_changed(self, handle: int) -> NoReturn:
         """Raise with the first recorded row that differs now."""
-        file.seek(0)
-        now = self._format.read(file.readall(), 0, 0, at_start=True).rows
+        now = self._format.read(read_from(handle, 0), 0, 0, at_start=True).rows
         name = self._path.name
         remedy = f"{PUT_BACK}, then record the correction as a new row."
         for old, new in zip(self._rows, now, strict=False):
@@ -312,22 +309,21 @@ class AppendLog:
         finally:
             self._deciding = False
 
-    def _write(self, file: io.FileIO, payload: bytes) -> None:
+    def _write(self, handle: int, payload: bytes) -> None:
         # An editor asks for no lock, so it may have saved while `decide` ran.
-        handle = file.fileno()
         if file_mark(handle) != self._mark or not is_still_at(handle, self._path):
             raise FileError(
                 f"{self._path.name} was changed by another program while recording; "
                 "the entry was NOT recorded. Close that program and record again."
             )
         if self._fragment:
-            self._set_aside(file)
+            self._set_aside(handle)
         if not self._has_header():
             payload = self._format.header() + payload
         elif self._unended:
             payload = self._newline + payload
         try:
-            write_whole(file.fileno(), payload)
+            write_whole(handle, payload)
             # Once a session, not only when creating: whoever created the file
             # may have died before the folder was synced.
             if not self._folder_synced:
@@ -335,20 +331,20 @@ class AppendLog:
         except BaseException:
             # Also for an interrupted kernel: what is not acknowledged is not kept.
             with suppress(OSError):
-                file.truncate(self._offset)
-                os.fsync(file.fileno())
+                os.ftruncate(handle, self._offset)
+                os.fsync(handle)
             raise
         self._folder_synced = True
         self._take(payload)
-        self._mark = file_mark(file.fileno())
+        self._mark = file_mark(handle)
 
-    def _set_aside(self, file: io.FileIO) -> None:
+    def _set_aside(self, handle: int) -> None:
         """Move the torn row beside the log; it is kept there before it is cut."""
         torn = self._path.with_name(self._path.name + ".torn")
-        with io.FileIO(torn, "a") as beside:
+        with open(torn, "ab", buffering=0) as beside:
             write_whole(beside.fileno(), self._fragment + b"\n")
         sync_folder(torn.parent)
-        file.truncate(self._offset)
+        os.ftruncate(handle, self._offset)
         self.recovered.append(
             f"{self._torn()} It was moved to {torn.name}. Record again what it stood "
             "for."

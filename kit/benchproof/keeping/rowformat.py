@@ -235,6 +235,8 @@ class RowFormat:
         if torn is not None:
             rest = "".join(_lines(text)[torn:])
             fragment, lines = rest.encode("utf-8", "surrogateescape"), torn
+        if at_start and torn == 0:
+            fragment = data  # with its byte order mark, if it has one
         size = len(data) - len(fragment)
         return Part(rows, size, lines - unended, unended, fragment)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -81,7 +80,7 @@ def evaluate(
     unit = unit_of(readings[0].value.unit)
     rows = tuple(readings)
     for reading in rows:
-        require_same_dimension(unit_of(reading.value.unit), unit, f"row {reading.row}")
+        require_same_dimension(unit_of(reading.value.unit), unit, _where(reading))
     if any(r.value.of for r in rows):
         return _count(name, unit, rows)
     if any(r.value.bound for r in rows):
@@ -125,7 +124,7 @@ def _bound(
     reading: Reading, instruments: Mapping[str, Instrument]
 ) -> tuple[str, float]:
     unit = unit_of(reading.value.unit)
-    where = f"row {reading.row} ({reading.measurand})"
+    where = _where(reading)
     if reading.value.bound in ("<", ">"):
         return reading.value.bound, unit.to_si(reading.value.value)
     if not reading.instrument:
@@ -141,8 +140,14 @@ def _bound(
     return ">", unit_of(function.unit).to_si(limit)
 
 
+def _where(reading: Reading) -> str:
+    """Name the recorded row, or just the measurand of one not yet recorded."""
+    row = f"readings.csv row {reading.row}, " if reading.row else ""
+    return f"{row}{reading.measurand}"
+
+
 def _function(reading: Reading, instruments: Mapping[str, Instrument]) -> Function:
-    where = f"row {reading.row} ({reading.measurand})"
+    where = _where(reading)
     if reading.instrument not in instruments:
         known = ", ".join(instruments) or "none"
         raise InputError(
@@ -215,7 +220,7 @@ def _accuracy_parts(
 def _range_of(reading: Reading, function: Function) -> Range:
     unit = unit_of(function.unit)
     size = abs(unit.from_si(unit_of(reading.value.unit).to_si(reading.value.value)))
-    where = f"row {reading.row} ({reading.measurand})"
+    where = _where(reading)
     return range_for(function, size, reading.range, where)
 
 

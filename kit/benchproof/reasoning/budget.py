@@ -74,7 +74,8 @@ class Budget(Tabular):
         half = self.expanded_uncertainty / unit.factor
         scale, symbol = engineering(half, unit.symbol)
         dof = self.degrees_of_freedom
-        freedom = "" if dof > 1e6 else f", {math.floor(dof + 1e-9)} degrees of freedom"
+        # Beyond 200, k no longer shows it.
+        freedom = "" if dof > 200 else f", {math.floor(dof + 1e-9)} degrees of freedom"
         return (
             f"{self.result()}, U = {two_figures(half * scale)} {symbol}".rstrip()
             + f" (k = {self.coverage_factor:.2f}, {100 * self.level:g} %{freedom})"
@@ -102,7 +103,9 @@ class Budget(Tabular):
         source, target = line.source, self.unit.difference()
         slope = line.sensitivity * source.unit.factor / target.factor
         per = f"{target.symbol or '1'}/{source.unit.symbol or '1'}"
-        step, symbol = engineering(line.contribution / target.factor, target.symbol)
+        # One prefix for the whole column, so that its numbers compare at a glance.
+        total = self.standard_uncertainty / target.factor
+        step, symbol = engineering(total, target.symbol)
         dof = source.degrees_of_freedom
         return (
             source.name,

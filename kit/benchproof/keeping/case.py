@@ -1,0 +1,514 @@
+"""The case: one folder, its readings, and everything computed from them."""
+
+from __future__ import annotations
+
+import copy
+import datetime as dt
+import os
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from benchproof.keeping import recording
+from benchproof.keeping.casefile import read_case_file, read_instruments
+from benchproof.keeping.log import AppendLog
+from benchproof.keeping.measurand import (
+    Measurand,
+    Prose,
+    Rival,
+    correlated_errors,
+    error,
+    filled,
+)
+from benchproof.keeping.state import State, constant_from, state_of
+from benchproof.measuring.measurands import evaluate
+from benchproof.measuring.readings import COLUMNS, Record, extend_record
+from benchproof.reasoning.budget import Budget, covariance
+from benchproof.reasoning.formulas import formula_from
+from benchproof.reasoning.graph import order, unknown_name
+from benchproof.reasoning.montecarlo import MonteCarlo, monte_carlo_of
+from benchproof.reasoning.verdicts import Hypothesis, Verdicts
+from benchproof.values.errors import FormulaError, InputError, RecordingRefusedError
+from benchproof.values.quantities import declared_unit, read_values
+from benchproof.values.tables import Table, Tabular, columns
+from benchproof.values.units import unit_of
+
+Clock = Callable[[], dt.datetime]
+
+_opened: list[Case] = []
+"""The case of this kernel, for `run`, which asks for its results at the end."""
+
+
+def _now() -> dt.datetime:
+    return dt.datetime.now(dt.UTC)
+
+
+def open_case(folder: str | os.PathLike[str] = ".", *, clock: Clock = _now) -> Case:
+    """Open the case whose folder this notebook stands in.
+
+    Parameters
+    ----------
+    folder : path
+        A folder with a case.toml.
+    clock : callable
+        Gives the time of a recording; UTC-aware.
+
+    Raises
+    ------
+    FileError
+        If case.toml, instruments.toml or readings.csv cannot be read.
+    """
+    case = Case(Path(folder), clock)
+    _opened[:] = [case]
+    return case
+
+
+def opened_case() -> Case:
+    """Return the case opened last in this process."""
+    if not _opened:
+        raise InputError(
+            "no case was opened. Begin the notebook with: case = open_case()"
+        )
+    return _opened[0]
+
+
+class Case(Tabular):
+    """One investigation. Made by `open_case`.
+
+    Attributes
+    ----------
+    folder : pathlib.Path
+    file : CaseFile
+        What case.toml says.
+    instruments : dict
+        By name, from instruments.toml.
+    """
+
+    def __init__(self, folder: Path, clock: Clock = _now) -> None:
+        self.folder = folder
+        self.file = read_case_file(folder / "case.toml")
+        self.instruments = read_instruments(folder / "instruments.toml")
+        self._clock = clock
+        self._log = AppendLog(folder / "readings.csv", COLUMNS)
+        self._record = Record()
+        self._rows_read = 0
+        self._messages_shown = 0
+        self._view: int | None = None
+        self._after_round: int | None = None
+        self._defined = _Definitions()
+        self._state: tuple[Any, State] | None = None
+        self._refresh()
+
+    # Recording ------------------------------------------------------------------
+
+    def record(
+        self,
+        measurand: str,
+        reading: str,
+        *,
+        using: str = "",
+        at: str = "",
+        function: str = "",
+        range: str = "",  # noqa: A002 - the trade's word
+        because: str = "",
+    ) -> Measurand:
+        """Record one or several readings of a measurand; running it twice is harmless.
+
+        Parameters
+        ----------
+        measurand : str
+            A Python name, e.g. ``V_idle``.
+        reading : str
+            ``12.10 12.09 V``, ``5.00(5) V``, ``OL MΩ``, ``17 of 20``; or ``? V``
+            while it is still to be measured.
+        using : str
+            An instrument of instruments.toml. Without one, state the uncertainty or
+            give several readings.
+        at : str
+            Place and state, e.g. ``socket, idle``.
+        function, range : str
+            Needed only where the instrument leaves a choice.
+        because : str
+            The reason why recorded readings of this round are wrong; they stay
+            visible as superseded.
+
+        Raises
+        ------
+        InputError, UnitError
+            If the text or the instrument does not fit; nothing is recorded.
+        RecordingRefusedError
+            If other readings are recorded in this round.
+        """
+        values = tuple(read_values(reading, measurand))
+        unit = declared_unit(reading, measurand)
+        self._check_name(measurand, unit)
+        entry = recording.Entry(measurand, values, using, function, range, at)
+        if values:
+            self._append_entries([entry], because)
+        self._defined.declare(measurand, unit)
+        return self[measurand]
+
+    def record_together(
+        self,
+        readings: Mapping[str, str],
+        *,
+        using: str = "",
+        at: str = "",
+        because: str = "",
+    ) -> list[Measurand]:
+        """Record measurands that were read at the same moments, set by set.
+
+        The scatter they share is kept as a correlation.
+
+        Parameters
+        ----------
+        readings : mapping
+            Measurand to text, each with the same number of readings.
+        """
+        entries = []
+        for name, text in readings.items():
+            values = tuple(read_values(text, name))
+            self._check_name(name, declared_unit(text, name))
+            entries.append(recording.Entry(name, values, using, at=at))
+        sizes = {e.measurand: len(e.values) for e in entries}
+        if len(set(sizes.values())) > 1:
+            raise InputError(
+                f"record_together: {sizes} readings; each set needs one of each."
+            )
+        if any(sizes.values()):
+            self._append_entries(entries, because)
+        for name, text in readings.items():
+            self._defined.declare(name, declared_unit(text, name))
+        return [self[name] for name in readings]
+
+    def strike(self, measurand: str, which: str, *, because: str) -> Measurand:
+        """Cross out one reading for a physical reason; it stays visible.
+
+        Parameters
+        ----------
+        which : str
+            The reading as typed, or its row id.
+        because : str
+            What went wrong at the bench.
+        """
+        self._append(
+            lambda record, number, time: recording.strike_rows(
+                record, measurand, which, because, time
+            )
+        )
+        return self[measurand]
+
+    def new_round(self, *, because: str) -> int:
+        """Open a round: what is recorded from here on is measured again.
+
+        Returns
+        -------
+        int
+            Its number. The same reason opens a round only once.
+        """
+        self._append(
+            lambda record, number, time: recording.round_rows(record, because, time)
+        )
+        opened = [r.number for r in self._record.rounds if r.because == because]
+        self._after_round = opened[0]
+        return opened[0]
+
+    def _append_entries(self, entries: list[recording.Entry], because: str) -> None:
+        def decide(record: Record, number: int, time: str) -> recording.Rows:
+            rows = recording.entry_rows(
+                record,
+                entries,
+                because=because,
+                after_round=self._after_round,
+                number=number,
+                time=time,
+            )
+            if rows:
+                self._check_entries(record, entries)
+            return rows
+
+        self._append(decide)
+
+    def _check_entries(self, record: Record, entries: list[recording.Entry]) -> None:
+        """Evaluate the new readings before they are written: none may be useless."""
+        for name, readings in recording.with_entries(record, entries).items():
+            measured = evaluate(name, readings, self.instruments)
+            lonely = measured.status == "measured" and len(readings) == 1
+            value = readings[0].value
+            if lonely and not (
+                readings[0].instrument or value.standard_uncertainty is not None
+            ):
+                raise InputError(
+                    f"{name}: one reading without an instrument has no uncertainty. "
+                    f"Name it with using='…', or state u: '{value.text}(…) "
+                    f"{value.unit}'. Nothing was recorded."
+                )
+
+    def _append(self, decide: Callable[[Record, int, str], recording.Rows]) -> None:
+        if self._view is not None:
+            raise RecordingRefusedError(
+                f"this is the case as it was in round {self._view}; record in the "
+                "case itself."
+            )
+
+        def under_lock(rows: list[Any]) -> recording.Rows:
+            self._take(rows)
+            time = self._clock().strftime("%Y-%m-%dT%H:%M:%SZ")
+            return decide(self._record, len(rows) + 1, time)
+
+        self._log.append(under_lock)
+        self._refresh()
+
+    def _take(self, rows: list[Any]) -> None:
+        for row in rows[self._rows_read :]:
+            extend_record(self._record, row, f"readings.csv line {row.line}")
+            self._rows_read += 1
+
+    def _refresh(self) -> None:
+        self._take(self._log.rows())
+
+    # Declaring ------------------------------------------------------------------
+
+    def _check_name(self, name: str, unit: str) -> None:
+        if not name.isidentifier():
+            raise InputError(
+                f"{name!r} cannot be used in a formula. Name it like V_idle: letters, "
+                "digits and underscores, no digit first."
+            )
+        for what, taken in self._defined.taken(name):
+            if what != "measurand":
+                raise InputError(f"{name!r} is already a {what}. Choose another name.")
+            recorded = any(r.measurand == name for r in self._record.readings)
+            if recorded and unit_of(taken).dimension != unit_of(unit).dimension:
+                raise InputError(
+                    f"{name}: recorded in {taken or 'counts'}, now in "
+                    f"{unit or 'counts'}. Choose another name for another quantity."
+                )
+
+    def constant(
+        self, name: str, text: str, *, dof: float | None = None, source: str = ""
+    ) -> Measurand:
+        """Declare a constant, exact or with its uncertainty.
+
+        Parameters
+        ----------
+        text : str
+            ``0.40 V`` (exact), ``10.00(5) ohm``, ``10.00 ± 0.10 ohm (k=2)``,
+            ``0 ± 0.02 V (limits)``.
+        dof : float, optional
+            Degrees of freedom of its uncertainty; infinite if not given.
+        source : str
+            Where the number comes from.
+        """
+        for what, _ in self._defined.taken(name):
+            if what != "constant":
+                raise InputError(f"{name!r} is already a {what}. Choose another name.")
+        self._defined.constants[name] = constant_from(name, text, dof, source)
+        self._defined.version += 1
+        return self[name]
+
+    def derive(self, *, unit: str) -> Callable[[Callable[..., Any]], Measurand]:
+        """Make a plain function a derived quantity; its arguments name quantities.
+
+        Parameters
+        ----------
+        unit : str
+            Of the result. Inside, numbers are in SI.
+
+        Raises
+        ------
+        FormulaError
+            For an unknown argument, a cycle, or units that do not fit.
+        """
+        shown = unit_of(unit)
+
+        def decorate(function: Callable[..., Any]) -> Measurand:
+            formula = formula_from(function, shown)
+            for what, _ in self._defined.taken(formula.name):
+                if what != "derived quantity":
+                    raise InputError(f"{formula.name!r} is already a {what}.")
+            trial = {**self._defined.formulas, formula.name: formula}
+            order(trial, self._defined.units(self._record), formula.name)
+            self._defined.formulas[formula.name] = formula
+            self._defined.version += 1
+            if not self.state().missing(formula.name):
+                self.state().graph_for(formula.name)
+            return self[formula.name]
+
+        return decorate
+
+    def hypothesis(self, name: str, statement: str) -> Rival:
+        """Declare a rival explanation; add what must be seen with `predicts`."""
+        if not name.isidentifier() or self._defined.taken(name):
+            raise InputError(f"{name!r} is taken or no plain name; use H1, H2, …")
+        self._defined.hypotheses[name] = Hypothesis(name, statement)
+        return Rival(self._defined.hypotheses[name])
+
+    # Asking ---------------------------------------------------------------------
+
+    def state(self) -> State:
+        """Return everything evaluated, recomputed when the log or a formula changed."""
+        self._refresh()
+        key = (self._rows_read, self._defined.version, self._view)
+        if self._state is None or self._state[0] != key:
+            fresh = state_of(
+                self._record,
+                self.instruments,
+                self._defined.declared,
+                self._defined.constants,
+                self._defined.formulas,
+                self._view,
+            )
+            self._state = (key, fresh)
+        return self._state[1]
+
+    def __getitem__(self, name: str) -> Measurand:
+        """Return a quantity by name; it may still have to be recorded."""
+        if not isinstance(name, str) or not name.isidentifier():
+            raise InputError(f"{name!r} is no quantity's name. Use a name like V_idle.")
+        return Measurand(self, name)
+
+    def budget(self, name: str, *, level: float = 0.95) -> Budget:
+        """Return the uncertainty budget of a quantity.
+
+        Raises
+        ------
+        PendingError
+            If something it needs is not measured yet.
+        """
+        return self.state().budget(name, level)
+
+    def monte_carlo(self, name: str, **options: Any) -> MonteCarlo:
+        """Propagate distributions; see `MonteCarlo`. Options: level, digits, draws, seed."""  # noqa: E501, W505
+        return monte_carlo_of(self.state().graph_for(name), name, **options)
+
+    def correlation(self, first: str, second: str) -> float:
+        """Return the correlation coefficient of two quantities."""
+        state = self.state()
+        graph = state.graph_for(first, second)
+        u = [state.budget(n).standard_uncertainty for n in (first, second)]
+        if not all(u):
+            return 0.0
+        return covariance(graph, first, second) / (u[0] * u[1])
+
+    def verdicts(self, *, level: float = 0.95) -> Verdicts:
+        """Return the verdict on every rival, and the rules that were applied."""
+        scope = "" if self._view is None else f"as of round {self._view}"
+        rivals = self._defined.hypotheses.values()
+        state = self.state()
+        return Verdicts(tuple(state.verdict(h, level) for h in rivals), scope)
+
+    def conclude(self, text: str) -> Prose:
+        """Fill values and verdicts into a text, so that it cannot go stale.
+
+        Parameters
+        ----------
+        text : str
+            Markdown; ``{V_min}`` becomes the value, ``{H2}`` the verdict.
+        """
+        words = {v.hypothesis.name: v.word for v in self.verdicts().verdicts}
+        prose = Prose(filled(text, words, lambda name: str(self[name])))
+        self._defined.statements[text] = prose.text
+        return prose
+
+    def at_round(self, number: int) -> Case:
+        """Return the case as it was at the end of a round; it cannot be recorded in."""
+        rounds = [r.number for r in self._record.rounds]
+        if number not in rounds:
+            raise InputError(f"round {number} does not exist; there are {rounds}.")
+        view = copy.copy(self)
+        view._view, view._state = number, None
+        return view
+
+    def error_of(self, source: str) -> Any:
+        """Return the one `uncertainties` variable (mean 0, u 1) of a source.
+
+        All values made from it are correlated through it.
+        """
+        errors = self._defined.errors
+        if source not in errors:
+            graph = self.state().graph
+            joint = next((j for j in graph.joints if source in j.names), None)
+            errors.update(correlated_errors(joint) if joint else {source: error()})
+        return errors[source]
+
+    def names(self) -> list[str]:
+        """Return every quantity's name: measured, constant, derived, declared."""
+        return list(self._defined.units(self._record))
+
+    def definitions(self) -> _Definitions:
+        """Return what the notebook declared, for saving results."""
+        return self._defined
+
+    def the_record(self) -> Record:
+        """Return the readings, rounds and strikes as recorded so far."""
+        self._refresh()
+        return self._record
+
+    def log_state(self) -> tuple[int, str]:
+        """Return the number of rows recorded, and their hash."""
+        self._refresh()
+        return self._rows_read, self._log.prefix_sha256(self._rows_read)
+
+    def recovered(self) -> tuple[str, ...]:
+        """Return messages about torn lines met in the log."""
+        return tuple(self._log.recovered)
+
+    def table(self) -> Table:
+        """Return the overview: what is measured, pending and unanswered."""
+        state = self.state()
+        waiting = [m.name for m in state.measured.values() if m.status == "pending"]
+        unanswered = [h.kind for h in self.file.hazards if not h.answer.strip()]
+        rows = (
+            ("Claim", self.file.claim.text or "not stated"),
+            ("Readings", f"{len(self._record.readings)} recorded"),
+            ("Round", str(self._view or self._record.current_round)),
+            ("Still to be measured", ", ".join(waiting) or "nothing declared"),
+            ("Hazards unanswered", ", ".join(unanswered) or "none listed"),
+        )
+        title = self.file.title + (" (invented data)" if self.file.invented else "")
+        return Table(title, columns("Case", ""), rows, self.recovered())
+
+    def unknown(self, name: str) -> FormulaError:
+        """Build the error for a name that nothing declares."""
+        return unknown_name(name, [*self.names(), *self._defined.hypotheses])
+
+
+class _Definitions:
+    """What the notebook's cells declared; shared by all views of a case."""
+
+    def __init__(self) -> None:
+        self.declared: dict[str, str] = {}
+        self.constants: dict[str, Any] = {}
+        self.formulas: dict[str, Any] = {}
+        self.hypotheses: dict[str, Hypothesis] = {}
+        self.statements: dict[str, str] = {}
+        self.errors: dict[str, Any] = {}
+        self.version = 0
+
+    def declare(self, name: str, unit: str) -> None:
+        """Note a measurand that the notebook mentions, and its unit."""
+        if self.declared.get(name) != unit:
+            self.declared[name] = unit
+            self.version += 1
+
+    def taken(self, name: str) -> list[tuple[str, str]]:
+        """Say what a name stands for already, with its unit where it is measured."""
+        found = []
+        if name in self.declared:
+            found.append(("measurand", self.declared[name]))
+        for what, names in (
+            ("constant", self.constants),
+            ("derived quantity", self.formulas),
+        ):
+            if name in names:
+                found.append((what, ""))
+        return found
+
+    def units(self, record: Record) -> list[str]:
+        """Return all declared names, those only in the log included."""
+        return list(
+            dict.fromkeys(
+                [*self.declared, *record.names(), *self.constants, *self.formulas]
+            )
+        )

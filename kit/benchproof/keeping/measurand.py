@@ -1,0 +1,236 @@
+"""Handles a notebook works with: a quantity, a rival explanation, filled prose."""
+
+from __future__ import annotations
+
+import math
+import string
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from benchproof.reasoning.decisions import Criterion
+from benchproof.reasoning.judging import censored_text
+from benchproof.reasoning.trials import exact_limits
+from benchproof.reasoning.verdicts import Hypothesis, Prediction, Role
+from benchproof.values.errors import InputError
+from benchproof.values.quantities import read_values
+from benchproof.values.sources import Joint
+from benchproof.values.tables import Table, Tabular, columns
+from benchproof.values.units import registry, unit_of
+
+if TYPE_CHECKING:
+    from benchproof.keeping.case import Case
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Measurand(Tabular):
+    """A quantity of a case by name: it always shows what is known now."""
+
+    case: Case
+    name: str
+
+    @property
+    def value(self) -> Any:
+        """The value as a pint quantity of a correlated `uncertainties` number.
+
+        Raises
+        ------
+        PendingError
+            If it is not measured yet.
+        """
+        state = self.case.state()
+        graph = state.graph_for(self.name)
+        unit = graph.units[self.name]
+        step = unit.difference().factor
+        total: Any = unit.from_si(graph.value(self.name))
+        for name, (source, slope) in graph.parts(self.name).items():
+            error = self.case.error_of(name)
+            total = total + slope * source.standard_uncertainty / step * error
+        return registry().Quantity(total, unit.symbol)
+
+    @property
+    def standard_uncertainty(self) -> float:
+        """Standard uncertainty, in the quantity's own unit."""
+        budget = self.case.budget(self.name)
+        return budget.standard_uncertainty / budget.unit.difference().factor
+
+    def below(self, limit: str) -> Criterion:
+        """Say that the value lies below a limit such as ``8.80 V``."""
+        value, unit = _limit(limit)
+        text = f"{self.name} below {limit}"
+        return Criterion(self.name, -math.inf, value, text, unit)
+
+    def above(self, limit: str) -> Criterion:
+        """Say that the value lies above a limit such as ``8.80 V``."""
+        value, unit = _limit(limit)
+        text = f"{self.name} above {limit}"
+        return Criterion(self.name, value, math.inf, text, unit)
+
+    def within(self, lower: str, upper: str) -> Criterion:
+        """Say that the value lies between two limits."""
+        low, unit = _limit(lower)
+        high, _ = _limit(upper)
+        text = f"{self.name} between {lower} and {upper}"
+        return Criterion(self.name, low, high, text, unit)
+
+    def at_least(self, probability: float) -> Criterion:
+        """Say that what was counted happens at least this often (0 to 1)."""
+        _check_probability(self.name, probability)
+        text = f"{self.name} in at least {100 * probability:g} % of attempts"
+        return Criterion(self.name, probability, math.inf, text)
+
+    def at_most(self, probability: float) -> Criterion:
+        """Say that what was counted happens at most this often (0 to 1)."""
+        _check_probability(self.name, probability)
+        text = f"{self.name} in at most {100 * probability:g} % of attempts"
+        return Criterion(self.name, -math.inf, probability, text)
+
+    def __str__(self) -> str:
+        state = self.case.state()
+        if not state.knows(self.name):
+            raise self.case.unknown(self.name)
+        if not state.missing(self.name):
+            return state.budget(self.name).result()
+        measured = state.measured.get(self.name)
+        if measured and measured.count:
+            return f"{measured.count[0]} of {measured.count[1]}"
+        if measured and measured.status == "censored":
+            return censored_text(measured)
+        return "(not measured yet)"
+
+    def table(self) -> Table:
+        """Return value, uncertainty, readings and what to know about them."""
+        state = self.case.state()
+        if not state.knows(self.name):
+            return Table(
+                "", columns("Quantity", ""), ((self.name, "not recorded yet"),)
+            )
+        rows = [("Quantity", self.name), ("Value", str(self))]
+        notes: tuple[str, ...] = ()
+        if not state.missing(self.name):
+            budget = state.budget(self.name)
+            rows.append(("Expanded", budget.summary().partition(", ")[2]))
+            notes = budget.caveats
+        elif self.name in state.formulas:
+            waiting = ", ".join(m.name for m in state.missing(self.name))
+            rows.append(("Waits for", waiting))
+        return Table("", columns("", " "), (*rows, *self._measured_rows()), notes)
+
+    def _measured_rows(self) -> list[tuple[str, str]]:
+        measured = self.case.state().measured.get(self.name)
+        if measured is None or not measured.readings:
+            return []
+        first = measured.readings[0]
+        listed = ", ".join(r.value.text for r in measured.readings)
+        rows = [("Readings", f"{listed} {first.value.unit}".strip())]
+        if measured.count:
+            low, high = exact_limits(*measured.count)
+            rows.append(("95 % interval", f"{100 * low:.1f} % to {100 * high:.1f} %"))
+        rows.append(("Taken", _taken(first.instrument, first.at, first.round)))
+        return rows + [("Note", flag) for flag in measured.flags]
+
+
+def error() -> Any:
+    """Return a new independent `uncertainties` variable with mean 0 and u 1."""
+    from uncertainties import ufloat
+
+    return ufloat(0.0, 1.0)
+
+
+def correlated_errors(joint: Joint) -> dict[str, Any]:
+    """Return variables of u 1 with the correlation of a joint group."""
+    from uncertainties import correlated_values
+
+    numbers = correlated_values([0.0] * len(joint.names), joint.correlation)
+    return dict(zip(joint.names, numbers, strict=True))
+
+
+def _taken(instrument: str, at: str, number: int) -> str:
+    return ", ".join(filter(None, [instrument, at, f"round {number}"]))
+
+
+def _limit(text: str) -> tuple[float, Any]:
+    values = read_values(text, "limit")
+    if len(values) != 1 or values[0].bound or values[0].of:
+        raise InputError(f"limit {text!r}: give one value with its unit, '8.80 V'.")
+    unit = unit_of(values[0].unit)
+    return unit.to_si(values[0].value), unit
+
+
+def _check_probability(name: str, probability: float) -> None:
+    if not 0 <= probability <= 1:
+        raise InputError(f"{name}: {probability} is no probability; give 0 to 1.")
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Rival(Tabular):
+    """A rival explanation to which predictions are added."""
+
+    hypothesis: Hypothesis
+
+    def predicts(
+        self, text: str, criterion: Criterion, *, role: Role = "necessary"
+    ) -> None:
+        """Add what must be seen if the explanation holds.
+
+        Parameters
+        ----------
+        text : str
+            In words.
+        criterion : Criterion
+            E.g. ``case["V_min"].below("8.80 V")``.
+        role : {"necessary", "expected", "symptom", "control"}
+            A contradicted necessary prediction contradicts the explanation; an
+            expected one does not. Symptom and control are the arms of a provocation.
+        """
+        if role not in ("necessary", "expected", "symptom", "control"):
+            raise InputError(
+                f"{self.hypothesis.name}: role {role!r}; use necessary, expected, "
+                "symptom or control."
+            )
+        prediction = Prediction(text, criterion, role)
+        kept = [p for p in self.hypothesis.predictions if p.text != text]
+        self.hypothesis.predictions[:] = [*kept, prediction]
+
+    def table(self) -> Table:
+        """Return the predictions."""
+        rows = tuple(
+            (p.text, p.role, p.criterion.text) for p in self.hypothesis.predictions
+        )
+        title = f"{self.hypothesis.name}: {self.hypothesis.statement}"
+        return Table(title, columns("Prediction", "Role", "Criterion"), rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """Text with values and verdicts filled in."""
+
+    text: str
+
+    def __repr__(self) -> str:
+        return self.text
+
+    def _repr_markdown_(self) -> str:
+        return self.text
+
+
+def filled(text: str, words: Mapping[str, str], value_of: Callable[[str], str]) -> str:
+    """Fill ``{name}`` in a text by the verdict or value of that name.
+
+    Examples
+    --------
+    >>> filled("{H2}: {V}", {"H2": "contradicted"}, lambda name: "8.8 V")
+    'contradicted: 8.8 V'
+    """
+    try:
+        pieces = list(string.Formatter().parse(text))
+    except ValueError as problem:
+        raise InputError(
+            f"conclude: {problem}. Write {{name}} for a value, {{{{ for a brace."
+        ) from None
+    done = []
+    for literal, name, *_ in pieces:
+        done.append(literal)
+        if name is not None:
+            done.append(words[name] if name in words else value_of(name))
+    return "".join(done)

@@ -1,0 +1,252 @@
+"""What a recording adds to the log: nothing, more readings, a correction, a round.
+
+Each function looks at the record under the log's lock and returns the new rows, so
+that running a cell twice, or in two kernels at once, records its readings once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from benchproof.measuring.readings import Reading, Record, counting
+from benchproof.values.errors import InputError, RecordingRefusedError
+from benchproof.values.quantities import ReadValue
+
+Rows = list[dict[str, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What one `record` call says: readings of one measurand, taken one way."""
+
+    measurand: str
+    values: tuple[ReadValue, ...]
+    instrument: str = ""
+    function: str = ""
+    range: str = ""
+    at: str = ""
+
+    def matches(self, readings: Sequence[Reading]) -> bool:
+        """Tell whether these readings are the same, taken the same way."""
+        return not self.differences(readings) and len(readings) == len(self.values)
+
+    def differences(self, readings: Sequence[Reading]) -> list[str]:
+        """Say how recorded readings differ from the beginning of this entry."""
+        said = [
+            f"{label}: recorded {had!r}, now {has!r}"
+            for label, had, has in (
+                ("using", readings[0].instrument, self.instrument),
+                ("function", readings[0].function, self.function),
+                ("range", readings[0].range, self.range),
+                ("at", readings[0].at, self.at),
+            )
+            if had != has
+        ]
+        had = [_text(r.value) for r in readings]
+        has = [_text(v) for v in self.values]
+        if has[: len(had)] != had:
+            said.append(f"recorded {', '.join(had)}; now {', '.join(has)}")
+        return said
+
+
+def _text(value: ReadValue) -> str:
+    return f"{value.text} {value.unit}".strip()
+
+
+def entry_rows(
+    record: Record,
+    entries: Sequence[Entry],
+    *,
+    because: str,
+    after_round: int | None,
+    number: int,
+    time: str,
+) -> Rows:
+    """Decide which rows record `entries`, which were read together if several.
+
+    Parameters
+    ----------
+    because : str
+        Reason of a correction, "" for plain recording.
+    after_round : int or None
+        Set once `new_round` was called: a match in an earlier round is then a new
+        measurement that happens to agree.
+    number : int
+        Number of the next row, for the entry's id.
+    time : str
+        UTC stamp.
+
+    Raises
+    ------
+    RecordingRefusedError
+        If the measurand already has other readings in this round.
+    """
+    if all(_known(record, entry, after_round) for entry in entries):
+        return []
+    extended = [_extension(record, entry) for entry in entries]
+    if all(extended) and not because:
+        return [row for part in extended for row in _stamped(part, time)]
+    for entry in entries:
+        _refuse_contradiction(record, entry, because)
+    together = f"e-{number:04d}" if len(entries) > 1 else ""
+    rows: Rows = []
+    for entry in entries:
+        label = f"e-{number + len(rows):04d}"
+        rows += [
+            _row(record.current_round, entry, value, label, together, because)
+            for value in entry.values
+        ]
+    return _stamped(rows, time)
+
+
+def _stamped(rows: Rows, time: str) -> Rows:
+    return [{**row, "time": time} for row in rows]
+
+
+def _entries_of(record: Record, measurand: str) -> dict[str, list[Reading]]:
+    grouped: dict[str, list[Reading]] = {}
+    for reading in record.of(measurand):
+        grouped.setdefault(reading.entry, []).append(reading)
+    return grouped
+
+
+def _known(record: Record, entry: Entry, after_round: int | None) -> bool:
+    return any(
+        entry.matches(readings)
+        for readings in _entries_of(record, entry.measurand).values()
+        if after_round is None or readings[0].round >= after_round
+    )
+
+
+def _extension(record: Record, entry: Entry) -> Rows:
+    """More readings behind those already recorded in this round."""
+    grouped = list(_entries_of(record, entry.measurand).values())
+    if not grouped or grouped[-1][0].round != record.current_round:
+        return []
+    last = grouped[-1]
+    if len(last) >= len(entry.values) or entry.differences(last):
+        return []
+    return [
+        _row(record.current_round, entry, value, last[0].entry, last[0].together, "")
+        for value in entry.values[len(last) :]
+    ]
+
+
+def _refuse_contradiction(record: Record, entry: Entry, because: str) -> None:
+    here = [r for r in record.of(entry.measurand) if r.round == record.current_round]
+    if because and not record.of(entry.measurand):
+        raise RecordingRefusedError(
+            f"{entry.measurand}: because= corrects recorded readings, and there are "
+            "none yet. Leave because= out."
+        )
+    if not here or because:
+        return
+    last = [r for r in here if r.entry == here[-1].entry]
+    said = "; ".join(entry.differences(last)) or "fewer readings than recorded"
+    raise RecordingRefusedError(
+        f"{entry.measurand} already has readings in round {record.current_round}, and "
+        f"these differ ({said}). Nothing was recorded or changed. If the recorded ones "
+        "are wrong, add because='…' (they stay visible as superseded). If you "
+        "measured again, open a round first: case.new_round(because='…')."
+    )
+
+
+def _row(
+    round_number: int,
+    entry: Entry,
+    value: ReadValue,
+    label: str,
+    together: str,
+    because: str,
+) -> dict[str, str]:
+    return {
+        "kind": "reading",
+        "round": str(round_number),
+        "measurand": entry.measurand,
+        "value": value.text,
+        "unit": value.unit,
+        "instrument": entry.instrument,
+        "function": entry.function,
+        "range": entry.range,
+        "at": entry.at,
+        "together": together,
+        "entry": label,
+        "because": because,
+    }
+
+
+def round_rows(record: Record, because: str, time: str) -> Rows:
+    """Decide the row that opens a round; none if that reason opened one already."""
+    if not because.strip():
+        raise InputError("new_round: say why it is measured again: because='…'.")
+    if any(r.because == because for r in record.rounds):
+        return []
+    number = str(record.current_round + 1)
+    row = {"kind": "round", "round": number, "because": because}
+    return _stamped([row], time)
+
+
+def strike_rows(
+    record: Record, measurand: str, which: str, because: str, time: str
+) -> Rows:
+    """Decide the row that strikes one reading; none if it is struck already.
+
+    Parameters
+    ----------
+    which : str
+        The reading as typed (``0.3284 V``), or its row id (``r-0007``).
+
+    Raises
+    ------
+    InputError
+        If no reason is given, or the reading is not found or not unique.
+    """
+    if not because.strip():
+        raise InputError(
+            f"strike {measurand}: give the physical reason: because='…'. That a value "
+            "looks odd is not one."
+        )
+    wanted = " ".join(which.split())
+    readings = record.of(measurand)
+    found = [r for r in readings if wanted in (r.row, _text(r.value), r.value.text)]
+    open_ = [r for r in found if r.row not in record.strikes]
+    if found and not open_:
+        return []
+    if len(open_) != 1:
+        listed = ", ".join(f"{r.row}: {_text(r.value)}" for r in readings) or "none"
+        raise InputError(
+            f"strike {measurand}: {which!r} fits {len(open_)} of its readings "
+            f"({listed}). Name one by its row, e.g. 'r-0007'."
+        )
+    row = {
+        "kind": "strike",
+        "round": str(record.current_round),
+        "measurand": measurand,
+        "value": open_[0].row,
+        "because": because,
+    }
+    return _stamped([row], time)
+
+
+def with_entries(
+    record: Record, entries: Sequence[Entry], up_to: int | None = None
+) -> Mapping[str, list[Reading]]:
+    """Return the readings that would count if `entries` were recorded alone."""
+    return {
+        e.measurand: [
+            Reading(
+                "new",
+                record.current_round,
+                e.measurand,
+                value,
+                e.instrument,
+                e.function,
+                e.range,
+                e.at,
+            )  # fmt: skip
+            for value in e.values
+        ]
+        or counting(record, e.measurand, up_to)
+        for e in entries
+    }

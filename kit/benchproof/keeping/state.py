@@ -1,0 +1,241 @@
+"""Everything a case amounts to at one moment: measured, derived, judged."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from benchproof.measuring.instruments import Instrument
+from benchproof.measuring.measurands import (
+    Measured,
+    evaluate,
+    joint_repeatability,
+    pending,
+)
+from benchproof.measuring.readings import Record, counting
+from benchproof.reasoning.budget import Budget, budget_of
+from benchproof.reasoning.formulas import Formula, check_dimension
+from benchproof.reasoning.graph import Graph, unknown_name
+from benchproof.reasoning.judging import (
+    censored_text,
+    judge_budget,
+    judge_measured,
+    not_measured,
+)
+from benchproof.reasoning.verdicts import (
+    Hypothesis,
+    Judged,
+    Prediction,
+    Verdict,
+    verdict_of,
+)
+from benchproof.values.errors import InputError, PendingError
+from benchproof.values.quantities import ReadValue, read_values
+from benchproof.values.sources import Distribution, Estimate, Joint, Source
+from benchproof.values.units import Unit, unit_of
+
+_checked: set[Callable[..., object]] = set()
+"""Functions whose units were found sound; once each is enough."""
+
+
+@dataclass(frozen=True, slots=True)
+class Constant:
+    """A declared number, exact or uncertain, and where it comes from."""
+
+    name: str
+    unit: Unit
+    estimate: Estimate
+    text: str
+    source: str = ""
+
+
+def constant_from(name: str, text: str, dof: float | None, source: str) -> Constant:
+    """Read a constant as typed.
+
+    Raises
+    ------
+    InputError
+        If it is not one value with a unit.
+    """
+    values = read_values(text if _has_unit(text) else f"{text} dimensionless", name)
+    if len(values) != 1 or values[0].bound or values[0].of:
+        raise InputError(f"constant {name}: give one value, e.g. '10.00(5) ohm'.")
+    value = values[0]
+    unit = unit_of(value.unit)
+    part = _constant_source(name, value, unit, dof)
+    parts = ((part, 1.0),) if part else ()
+    return Constant(name, unit, Estimate(unit.to_si(value.value), parts), text, source)
+
+
+def _has_unit(text: str) -> bool:
+    bare = re.sub(r"\([^)]*\)|[eE][+-]?\d+", "", text)
+    return any(c.isalpha() or c in "%°" for c in bare)
+
+
+def _constant_source(
+    name: str, value: ReadValue, unit: Unit, dof: float | None
+) -> Source | None:
+    if value.standard_uncertainty is None:
+        return None
+    shape: Distribution = "rectangular" if value.stated == "limits" else "normal"
+    if dof is not None and math.isfinite(dof):
+        shape = "t"
+    u = value.standard_uncertainty * unit.difference().factor
+    return Source(f"{name} · stated", "B", shape, u, unit.difference(), dof or math.inf)
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Measured inputs, formulas, and the graph over them.
+
+    Attributes
+    ----------
+    measured : mapping
+        Every measurand, pending ones included.
+    constants : mapping
+    formulas : mapping
+    graph : Graph
+    """
+
+    measured: Mapping[str, Measured]
+    constants: Mapping[str, Constant]
+    formulas: Mapping[str, Formula]
+    graph: Graph
+    _budgets: dict[tuple[str, float], Budget] = field(default_factory=dict, repr=False)
+
+    def knows(self, name: str) -> bool:
+        """Tell whether a name is declared."""
+        return name in self.graph.units
+
+    def missing(self, name: str) -> list[Measured]:
+        """Return what a quantity needs and has no estimate (pending, OL, counts)."""
+        names = [name]
+        for formula in self.graph.order(name):
+            names += self.formulas[formula].arguments
+        unique = dict.fromkeys(n for n in names if n in self.measured)
+        return [self.measured[n] for n in unique if self.measured[n].estimate is None]
+
+    def graph_for(self, *names: str) -> Graph:
+        """Return the graph, once everything these quantities need is measured.
+
+        Raises
+        ------
+        PendingError
+            Naming what is missing.
+        FormulaError
+            For an unknown name or units that do not fit.
+        """
+        for name in names:
+            missing = self.missing(name)
+            if missing:
+                raise PendingError(_pending_message(name, missing))
+            self._check_units(name)
+        return self.graph
+
+    def _check_units(self, name: str) -> None:
+        for step in self.graph.order(name):
+            formula = self.formulas[step]
+            if formula.function not in _checked:
+                values = [self.graph.value(a) for a in formula.arguments]
+                check_dimension(formula, values, self.graph.units)
+                _checked.add(formula.function)
+
+    def budget(self, name: str, level: float = 0.95) -> Budget:
+        """Return the budget of a quantity, computed once."""
+        key = (name, level)
+        if key not in self._budgets:
+            self._budgets[key] = budget_of(self.graph_for(name), name, level)
+        return self._budgets[key]
+
+    def judge(self, prediction: Prediction, level: float) -> Judged:
+        """Judge one prediction by what is known now."""
+        name = prediction.criterion.quantity
+        if not self.knows(name):
+            hint = str(unknown_name(name, self.graph.units)).partition(". ")[2]
+            close = hint.partition("?")[0] + "?" if "Did you mean" in hint else ""
+            return not_measured(prediction, f"not measured yet. {close}".strip())
+        missing = self.missing(name)
+        if not missing:
+            return judge_budget(prediction, self.budget(name), level)
+        if name in self.measured:
+            return judge_measured(prediction, self.measured[name], level)
+        return self._judge_derived(prediction, missing)
+
+    @staticmethod
+    def _judge_derived(prediction: Prediction, missing: Sequence[Measured]) -> Judged:
+        if any(m.status == "pending" for m in missing):
+            names = ", ".join(m.name for m in missing if m.status == "pending")
+            return not_measured(prediction, f"not measured yet: {names}")
+        bounds = ", ".join(f"{m.name} {censored_text(m)}" for m in missing)
+        return Judged(prediction, "undetermined", f"only a bound is known: {bounds}")
+
+    def verdict(self, hypothesis: Hypothesis, level: float) -> Verdict:
+        """Return the verdict on a rival by its predictions."""
+        judged = [self.judge(p, level) for p in hypothesis.predictions]
+        return verdict_of(hypothesis, judged)
+
+
+def _pending_message(name: str, missing: Sequence[Measured]) -> str:
+    def say(m: Measured) -> str:
+        if m.status == "censored":
+            return f"{m.name} is only known as a bound ({censored_text(m)})"
+        if m.status == "count":
+            return f"{m.name} is a count, not a quantity with a unit"
+        return f"{m.name} is not measured yet"
+
+    listed = "; ".join(map(say, missing))
+    return f"{name} has no value: {listed}. Record it with case.record(…)."
+
+
+def state_of(
+    record: Record,
+    instruments: Mapping[str, Instrument],
+    declared: Mapping[str, str],
+    constants: Mapping[str, Constant],
+    formulas: Mapping[str, Formula],
+    up_to: int | None = None,
+) -> State:
+    """Evaluate all readings that count in a round, and link the formulas.
+
+    Parameters
+    ----------
+    declared : mapping
+        Unit text of every measurand the notebook mentions.
+    up_to : int, optional
+        Leave out what was recorded in later rounds.
+    """
+    measured = {name: pending(name, unit_of(unit)) for name, unit in declared.items()}
+    groups: dict[str, list[str]] = {}
+    for name in record.names():
+        readings = counting(record, name, up_to)
+        if readings:
+            measured[name] = evaluate(name, readings, instruments)
+            if readings[0].together:
+                groups.setdefault(readings[0].together, []).append(name)
+        elif name not in measured:
+            unit = unit_of(record.of(name)[0].value.unit)
+            measured[name] = pending(name, unit)
+    joints: list[Joint] = []
+    for names in groups.values():
+        flagged, joint = joint_repeatability({n: measured[n] for n in names})
+        measured.update(flagged)
+        joints += [joint] if joint else []
+    return State(
+        measured, constants, formulas, _graph(measured, constants, formulas, joints)
+    )
+
+
+def _graph(
+    measured: Mapping[str, Measured],
+    constants: Mapping[str, Constant],
+    formulas: Mapping[str, Formula],
+    joints: Sequence[Joint],
+) -> Graph:
+    inputs = {n: m.estimate for n, m in measured.items() if m.estimate is not None}
+    inputs.update({n: c.estimate for n, c in constants.items()})
+    units = {n: m.unit for n, m in measured.items()}
+    units.update({n: c.unit for n, c in constants.items()})
+    units.update({n: f.unit for n, f in formulas.items()})
+    return Graph(inputs, units, formulas, tuple(joints))

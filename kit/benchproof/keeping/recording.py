@@ -236,7 +236,7 @@ def with_entries(
     return {
         e.measurand: [
             Reading(
-                "new",
+                "",
                 record.current_round,
                 e.measurand,
                 value,

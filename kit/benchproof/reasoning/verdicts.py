@@ -96,8 +96,8 @@ class Verdicts(Tabular):
             for v in self.verdicts
         )
         heads = columns("Rival", "It says", "Verdict", "Because")
-        rules = "Rules, the first that fits: " + " · ".join(RULES)
-        return Table(f"Verdicts {self.scope}".strip(), heads, rows, (rules,))
+        rules = ("Rules, the first that fits gives the verdict:", *RULES)
+        return Table(f"Verdicts {self.scope}".strip(), heads, rows, rules)
 
     def predictions(self) -> Table:
         """Return one row per prediction: what was expected and what was seen."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import html
 import io
+import itertools
+import textwrap
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -98,15 +100,27 @@ def as_text(table: Table) -> str:
     """Render for a terminal; control characters are shown, not obeyed."""
     head = tuple(c.title for c in table.columns)
     body = [
-        _marked(tuple(map(visible, row)), table.state(i))
+        _wrapped(_marked(tuple(map(visible, row)), table.state(i)))
         for i, row in enumerate(table.rows)
     ]
-    widths = [max(map(_width, column)) for column in zip(head, *body, strict=True)]
+    flat = [head, *(line for row in body for line in row)]
+    widths = [max(map(_width, column)) for column in zip(*flat, strict=True)]
     lines = [visible(table.title)] if table.title else []
-    lines.append(_text_row(head, widths, table.columns))
-    lines.append("─┼─".join("─" * w for w in widths))
-    lines += [_text_row(row, widths, table.columns) for row in body]
+    if any(title.strip() for title in head):
+        lines.append(_text_row(head, widths, table.columns))
+        lines.append("─┼─".join("─" * w for w in widths))
+    lines += [_text_row(line, widths, table.columns) for row in body for line in row]
     return "\n".join([*lines, *map(visible, table.notes)])
+
+
+_WIDEST = 46
+"""Columns of text wrap here; three of them fit a terminal."""
+
+
+def _wrapped(row: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """Break long cells over several lines."""
+    cells = [textwrap.wrap(cell, _WIDEST) or [""] for cell in row]
+    return list(itertools.zip_longest(*cells, fillvalue=""))
 
 
 def visible(text: str) -> str:
@@ -155,13 +169,20 @@ border-bottom:1px solid var(--jp-border-color2,rgba(127,127,127,.4))}
 def as_html(table: Table) -> str:
     """Render for a notebook; every cell is escaped, `$` too (it starts maths)."""
     caption = f"<caption>{escaped(table.title)}</caption>" if table.title else ""
-    head = "".join(_cell("th", c.title, c, ' scope="col"') for c in table.columns)
+    head = _html_head(table)
     body = "".join(_html_row(table, i) for i in range(len(table.rows)))
     notes = "".join(f"<p>{escaped(note)}</p>" for note in table.notes)
     return (
-        f'{STYLE}<div class="bp"><table>{caption}<thead><tr>{head}</tr></thead>'
+        f'{STYLE}<div class="bp"><table>{caption}{head}'
         f"<tbody>{body}</tbody></table>{notes}</div>"
     )
+
+
+def _html_head(table: Table) -> str:
+    if not any(column.title.strip() for column in table.columns):
+        return ""
+    cells = "".join(_cell("th", c.title, c, ' scope="col"') for c in table.columns)
+    return f"<thead><tr>{cells}</tr></thead>"
 
 
 def _html_row(table: Table, index: int) -> str:

@@ -536,6 +536,8 @@ def test_a_full_disk_says_so_and_leaves_no_half_row(log, path, before):
     said, accepted = out.splitlines()
     assert re.search(r"\(File too large\); the entry was NOT recorded\.", said)
     assert accepted == f"r-{before + 1:04d} y"
+    # Cut back at once, not left for the next recording to set aside.
+    assert os.listdir(path.parent) == ["readings.csv"]
     assert path.read_bytes().removeprefix(HEADER) == (
         data.removeprefix(HEADER) + f"r-{before + 1:04d},y,,{TIME}\n".encode()
     )

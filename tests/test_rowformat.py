@@ -229,6 +229,11 @@ def test_a_stray_quote_is_refused_where_it_opens_and_swallows_no_rows():
     assert "line 3: the row that starts here cannot be split" in refusal(data)
 
 
+def test_a_stray_quote_before_a_torn_row_swallows_no_rows():
+    data = whole_file(*[{"value": "1"}] * 5).replace(b"r-0002,1", b'r-0002,"1')
+    assert "line 3: the row that starts here cannot be split" in refusal(data[:-9])
+
+
 def test_a_stray_quote_in_the_last_row_is_refused_and_not_set_aside():
     data = whole_file(*[{"value": "1"}] * 2).replace(b"r-0002,1", b'r-0002,"1')
     assert "line 3: the row that starts here cannot be split" in refusal(data)

@@ -19,6 +19,8 @@ The circuit, one loop::
   capture of a minimum is taken with both starts on the same controller tick.
 - A wiggled contact jumps to a peak resistance for 5 to 40 ms, starting within
   30 ms of the first axis; wiggling does not open the contact.
+- V_idle and V_slew are read at the unmated plug: open, and under a steady load of
+  2.65 A. They hold brick, cable and joints; the socket is not in them.
 - A discharge is 150 pF at 4 kV, all of it into the idle rail. Other ways into
   the logic are not modelled, so those trials say little.
 
@@ -178,6 +180,15 @@ class Instrument:
     offset: float
 
 
+@dataclass(frozen=True)
+class Bench:
+    """The instruments on it: handheld volts, current clamp, milliohm meter."""
+
+    meter: Instrument
+    clamp: Instrument
+    bridge: Instrument
+
+
 def draw_instrument(rng, unit, digit, noise, gain, digits):
     """Draw one instrument's fixed errors from its accuracy line."""
     offset = digit * rng.uniform(-digits, digits)
@@ -217,11 +228,16 @@ def tallies(rng, step_s, arms):
         yield f"{name}: {lost.sum()} of {count}"
 
 
-def first_round(rng, meter, step_s):
+def at_the_plug(rng, bench, cable_ohm):
+    """Lines of the source at the unmated plug, open and under 2.65 A."""
+    plug_v = 12.10 - 2.65 * (BRICK.resistance_ohm + cable_ohm)
+    yield f"V_idle: {displayed(rng, bench.meter, 12.10, repeats=4)}"
+    yield f"V_slew: {displayed(rng, bench.meter, plug_v)}"
+    yield f"I_slew: {displayed(rng, bench.clamp, 2.65)}"
+
+
+def first_round(rng, more, bench, step_s):
     """Lines of the first round: our own brick, cable and socket."""
-    clamp = draw_instrument(rng, "A", 0.01, 0.004, gain=0.02, digits=2)
-    bridge = draw_instrument(rng, "mohm", 0.1, 0.15, gain=0.01, digits=5)
-    plug_v = 12.10 - 2.65 * (BRICK.resistance_ohm + CABLE_OHM)
     captures = {
         "V_min_one_axis": (BRICK, OWN_OHM, 1),
         "V_min_both": (BRICK, OWN_OHM, 2),
@@ -239,11 +255,13 @@ def first_round(rng, meter, step_s):
         "lost_wiggle": (BENCH, wiggled_ohm, 2, 60),
     }
     yield "# Round 1. At the unmated plug: V_idle open, V_slew with a load of 2.65 A."
-    yield f"V_idle: {displayed(rng, meter, 12.10, repeats=4)}"
-    yield f"V_slew: {displayed(rng, meter, plug_v)}"
-    yield f"I_slew: {displayed(rng, clamp, 2.65)}"
-    yield from minima(rng, meter, step_s, 2, captures)
-    yield f"R_socket: {displayed(rng, bridge, SOCKET_OHM * 1000, repeats=6)}"
+    *volts, amps = at_the_plug(rng, bench, CABLE_OHM)
+    yield from volts
+    yield f"{misread(amps)}  (10 mV/A taken for 1 mV/A; then read again)"
+    yield amps
+    yield from minima(rng, bench.meter, step_s, 2, captures)
+    yield f"R_socket: {displayed(rng, bench.bridge, SOCKET_OHM * 1000, repeats=6)}"
+    yield f"R_peak: {displayed(more, bench.bridge, WIGGLED_OHM * 1000)}"
     yield f"bore: {rng.normal(BORE_MM, 0.005):.2f}(2) mm"
     yield from tallies(rng, step_s, arms)
     yield f"lost_discharge: {discharge_trials(np.tile([1, -1], 15)).sum()} of 30"
@@ -252,12 +270,19 @@ def first_round(rng, meter, step_s):
     yield "field_bench: 0 in 46 h"
 
 
-def second_round(rng, meter, step_s):
+def misread(line):
+    """Return a clamp's line as it is typed with the scale a factor of ten off."""
+    name, value, unit = line.split()
+    return f"{name} {10 * float(value):.1f} {unit}"
+
+
+def second_round(rng, more, bench, step_s):
     """Lines of the second round: a 5 A brick, a thin cable and a worn socket."""
     captures = {
         f"V_min_thin_{extra}": (BRICK_5A, THIN_OHM + extra / 1000, 2)
         for extra in (0, 40, 80, 120)
     }
+    sound = {"V_min_brick5_both": (BRICK_5A, OWN_OHM, 2)}
     worn_ohm = THIN_OHM + wiggled_contact(rng, 0.0, np.full(20, WORN_OHM), step_s)
     arms = {
         "lost_thin_worn": (BRICK_5A, worn_ohm, 2, 20),
@@ -266,7 +291,10 @@ def second_round(rng, meter, step_s):
         "lost_thin_worn_held": (BRICK_5A, THIN_OHM + WORN_OHM, 2, 20),
     }
     yield "# Round 2. 5.4 A brick, 5 m thin cable, 0 to 120 mohm added at the socket."
-    yield from minima(rng, meter, step_s, 3, captures)
+    yield from at_the_plug(more, bench, THIN_OHM - SOCKET_OHM)
+    yield f"R_peak: {displayed(more, bench.bridge, (SOCKET_OHM + WORN_OHM) * 1000)}"
+    yield from minima(rng, bench.meter, step_s, 3, captures)
+    yield from minima(more, bench.meter, step_s, 2, sound)
     yield "# worn: plug wiggled at random; worn_held: plug kept at its worst angle."
     yield from tallies(rng, step_s, arms)
 
@@ -274,9 +302,15 @@ def second_round(rng, meter, step_s):
 def main(step_s=STEP_S):
     """Print both rounds as text to type into the notebook."""
     rng = np.random.default_rng(SEED)
-    meter = draw_instrument(rng, "V", 0.01, 0.004, gain=0.005, digits=3)
+    # A stream of its own for what was added later, so that nothing else moved.
+    more = np.random.default_rng([SEED, 1])
+    bench = Bench(
+        draw_instrument(rng, "V", 0.01, 0.004, gain=0.005, digits=3),
+        draw_instrument(rng, "A", 0.01, 0.004, gain=0.02, digits=2),
+        draw_instrument(rng, "mohm", 0.1, 0.15, gain=0.01, digits=5),
+    )
     for lines in (first_round, second_round):
-        print(INVENTED, *lines(rng, meter, step_s), sep="\n", end="\n\n")
+        print(INVENTED, *lines(rng, more, bench, step_s), sep="\n", end="\n\n")
 
 
 if __name__ == "__main__":

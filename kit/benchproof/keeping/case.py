@@ -11,7 +11,8 @@ from typing import Any
 
 from benchproof.keeping import recording
 from benchproof.keeping.casefile import read_case_file, read_instruments
-from benchproof.keeping.log import AppendLog
+from benchproof.keeping.definitions import Definitions
+from benchproof.keeping.logbook import Clock, LogBook
 from benchproof.keeping.measurand import (
     Measurand,
     Prose,
@@ -20,9 +21,10 @@ from benchproof.keeping.measurand import (
     error,
     filled,
 )
+from benchproof.keeping.report import REPORTS
 from benchproof.keeping.state import State, constant_from, state_of
 from benchproof.measuring.measurands import evaluate
-from benchproof.measuring.readings import COLUMNS, Record, extend_record
+from benchproof.measuring.readings import Record
 from benchproof.reasoning.budget import Budget, covariance
 from benchproof.reasoning.formulas import formula_from
 from benchproof.reasoning.graph import order, unknown_name
@@ -32,8 +34,6 @@ from benchproof.values.errors import FormulaError, InputError, RecordingRefusedE
 from benchproof.values.quantities import declared_unit, read_values
 from benchproof.values.tables import Table, Tabular, columns
 from benchproof.values.units import unit_of
-
-Clock = Callable[[], dt.datetime]
 
 _opened: list[Case] = []
 """The case of this kernel, for `run`, which asks for its results at the end."""
@@ -88,16 +88,11 @@ class Case(Tabular):
         self.folder = folder
         self.file = read_case_file(folder / "case.toml")
         self.instruments = read_instruments(folder / "instruments.toml")
-        self._clock = clock
-        self._log = AppendLog(folder / "readings.csv", COLUMNS)
-        self._record = Record()
-        self._rows_read = 0
-        self._messages_shown = 0
+        self._book = LogBook(folder, clock)
         self._view: int | None = None
         self._after_round: int | None = None
-        self._defined = _Definitions()
+        self._defined = Definitions()
         self._state: tuple[Any, State] | None = None
-        self._refresh()
 
     # Recording ------------------------------------------------------------------
 
@@ -141,7 +136,7 @@ class Case(Tabular):
         """
         values = tuple(read_values(reading, measurand))
         unit = declared_unit(reading, measurand)
-        self._check_name(measurand, unit)
+        self._defined.check_name(measurand, unit, self._book.record)
         entry = recording.Entry(measurand, values, using, function, range, at)
         if values:
             self._append_entries([entry], because)
@@ -168,7 +163,8 @@ class Case(Tabular):
         entries = []
         for name, text in readings.items():
             values = tuple(read_values(text, name))
-            self._check_name(name, declared_unit(text, name))
+            unit = declared_unit(text, name)
+            self._defined.check_name(name, unit, self._book.record)
             entries.append(recording.Entry(name, values, using, at=at))
         sizes = {e.measurand: len(e.values) for e in entries}
         if len(set(sizes.values())) > 1:
@@ -191,7 +187,7 @@ class Case(Tabular):
         because : str
             What went wrong at the bench.
         """
-        self._append(
+        self._writable().append(
             lambda record, number, time: recording.strike_rows(
                 record, measurand, which, because, time
             )
@@ -206,10 +202,10 @@ class Case(Tabular):
         int
             Its number. The same reason opens a round only once.
         """
-        self._append(
+        self._writable().append(
             lambda record, number, time: recording.round_rows(record, because, time)
         )
-        opened = [r.number for r in self._record.rounds if r.because == because]
+        opened = [r.number for r in self._book.record.rounds if r.because == because]
         self._after_round = opened[0]
         return opened[0]
 
@@ -227,7 +223,7 @@ class Case(Tabular):
                 self._check_entries(record, entries)
             return rows
 
-        self._append(decide)
+        self._writable().append(decide)
 
     def _check_entries(self, record: Record, entries: list[recording.Entry]) -> None:
         """Evaluate the new readings before they are written: none may be useless."""
@@ -244,46 +240,15 @@ class Case(Tabular):
                     f"{value.unit}'. Nothing was recorded."
                 )
 
-    def _append(self, decide: Callable[[Record, int, str], recording.Rows]) -> None:
+    def _writable(self) -> LogBook:
         if self._view is not None:
             raise RecordingRefusedError(
                 f"this is the case as it was in round {self._view}; record in the "
                 "case itself."
             )
-
-        def under_lock(rows: list[Any]) -> recording.Rows:
-            self._take(rows)
-            time = self._clock().strftime("%Y-%m-%dT%H:%M:%SZ")
-            return decide(self._record, len(rows) + 1, time)
-
-        self._log.append(under_lock)
-        self._refresh()
-
-    def _take(self, rows: list[Any]) -> None:
-        for row in rows[self._rows_read :]:
-            extend_record(self._record, row, f"readings.csv line {row.line}")
-            self._rows_read += 1
-
-    def _refresh(self) -> None:
-        self._take(self._log.rows())
+        return self._book
 
     # Declaring ------------------------------------------------------------------
-
-    def _check_name(self, name: str, unit: str) -> None:
-        if not name.isidentifier():
-            raise InputError(
-                f"{name!r} cannot be used in a formula. Name it like V_idle: letters, "
-                "digits and underscores, no digit first."
-            )
-        for what, taken in self._defined.taken(name):
-            if what != "measurand":
-                raise InputError(f"{name!r} is already a {what}. Choose another name.")
-            recorded = any(r.measurand == name for r in self._record.readings)
-            if recorded and unit_of(taken).dimension != unit_of(unit).dimension:
-                raise InputError(
-                    f"{name}: recorded in {taken or 'counts'}, now in "
-                    f"{unit or 'counts'}. Choose another name for another quantity."
-                )
 
     def constant(
         self, name: str, text: str, *, dof: float | None = None, source: str = ""
@@ -300,9 +265,7 @@ class Case(Tabular):
         source : str
             Where the number comes from.
         """
-        for what, _ in self._defined.taken(name):
-            if what != "constant":
-                raise InputError(f"{name!r} is already a {what}. Choose another name.")
+        self._defined.check_kind(name, "constant")
         self._defined.constants[name] = constant_from(name, text, dof, source)
         self._defined.version += 1
         return self[name]
@@ -324,11 +287,9 @@ class Case(Tabular):
 
         def decorate(function: Callable[..., Any]) -> Measurand:
             formula = formula_from(function, shown)
-            for what, _ in self._defined.taken(formula.name):
-                if what != "derived quantity":
-                    raise InputError(f"{formula.name!r} is already a {what}.")
+            self._defined.check_kind(formula.name, "derived quantity")
             trial = {**self._defined.formulas, formula.name: formula}
-            order(trial, self._defined.units(self._record), formula.name)
+            order(trial, self._defined.units(self._book.record), formula.name)
             self._defined.formulas[formula.name] = formula
             self._defined.version += 1
             if not self.state().missing(formula.name):
@@ -348,11 +309,11 @@ class Case(Tabular):
 
     def state(self) -> State:
         """Return everything evaluated, recomputed when the log or a formula changed."""
-        self._refresh()
-        key = (self._rows_read, self._defined.version, self._view)
+        self._book.refresh()
+        key = (self._book.rows, self._defined.version, self._view)
         if self._state is None or self._state[0] != key:
             fresh = state_of(
-                self._record,
+                self._book.record,
                 self.instruments,
                 self._defined.declared,
                 self._defined.constants,
@@ -413,7 +374,7 @@ class Case(Tabular):
 
     def at_round(self, number: int) -> Case:
         """Return the case as it was at the end of a round; it cannot be recorded in."""
-        rounds = [r.number for r in self._record.rounds]
+        rounds = [r.number for r in self._book.record.rounds]
         if number not in rounds:
             raise InputError(f"round {number} does not exist; there are {rounds}.")
         view = copy.copy(self)
@@ -434,25 +395,29 @@ class Case(Tabular):
 
     def names(self) -> list[str]:
         """Return every quantity's name: measured, constant, derived, declared."""
-        return list(self._defined.units(self._record))
+        return list(self._defined.units(self._book.record))
 
-    def definitions(self) -> _Definitions:
+    def definitions(self) -> Definitions:
         """Return what the notebook declared, for saving results."""
         return self._defined
 
     def the_record(self) -> Record:
         """Return the readings, rounds and strikes as recorded so far."""
-        self._refresh()
-        return self._record
+        self._book.refresh()
+        return self._book.record
+
+    def today(self) -> dt.date:
+        """Return the day by the case's clock."""
+        return self._book.clock().date()
 
     def log_state(self) -> tuple[int, str]:
         """Return the number of rows recorded, and their hash."""
-        self._refresh()
-        return self._rows_read, self._log.prefix_sha256(self._rows_read)
+        self._book.refresh()
+        return self._book.rows, self._book.log.prefix_sha256(self._book.rows)
 
     def recovered(self) -> tuple[str, ...]:
         """Return messages about torn lines met in the log."""
-        return tuple(self._log.recovered)
+        return tuple(self._book.log.recovered)
 
     def table(self) -> Table:
         """Return the overview: what is measured, pending and unanswered."""
@@ -461,54 +426,28 @@ class Case(Tabular):
         unanswered = [h.kind for h in self.file.hazards if not h.answer.strip()]
         rows = (
             ("Claim", self.file.claim.text or "not stated"),
-            ("Readings", f"{len(self._record.readings)} recorded"),
-            ("Round", str(self._view or self._record.current_round)),
+            ("Readings", f"{len(self._book.record.readings)} recorded"),
+            ("Round", str(self._view or self._book.record.current_round)),
             ("Still to be measured", ", ".join(waiting) or "nothing declared"),
             ("Hazards unanswered", ", ".join(unanswered) or "none listed"),
         )
         title = self.file.title + (" (invented data)" if self.file.invented else "")
         return Table(title, columns("Case", ""), rows, self.recovered())
 
+    def report(self, what: str) -> Table:
+        """Return one of the tables of the write-up.
+
+        Parameters
+        ----------
+        what : str
+            ``claim``, ``differences``, ``hazards``, ``predictions``,
+            ``instruments``, ``readings``, ``constants``, ``quantities`` or
+            ``rounds``.
+        """
+        if what not in REPORTS:
+            raise InputError(f"report {what!r}: choose one of {', '.join(REPORTS)}.")
+        return REPORTS[what](self)
+
     def unknown(self, name: str) -> FormulaError:
         """Build the error for a name that nothing declares."""
         return unknown_name(name, [*self.names(), *self._defined.hypotheses])
-
-
-class _Definitions:
-    """What the notebook's cells declared; shared by all views of a case."""
-
-    def __init__(self) -> None:
-        self.declared: dict[str, str] = {}
-        self.constants: dict[str, Any] = {}
-        self.formulas: dict[str, Any] = {}
-        self.hypotheses: dict[str, Hypothesis] = {}
-        self.statements: dict[str, str] = {}
-        self.errors: dict[str, Any] = {}
-        self.version = 0
-
-    def declare(self, name: str, unit: str) -> None:
-        """Note a measurand that the notebook mentions, and its unit."""
-        if self.declared.get(name) != unit:
-            self.declared[name] = unit
-            self.version += 1
-
-    def taken(self, name: str) -> list[tuple[str, str]]:
-        """Say what a name stands for already, with its unit where it is measured."""
-        found = []
-        if name in self.declared:
-            found.append(("measurand", self.declared[name]))
-        for what, names in (
-            ("constant", self.constants),
-            ("derived quantity", self.formulas),
-        ):
-            if name in names:
-                found.append((what, ""))
-        return found
-
-    def units(self, record: Record) -> list[str]:
-        """Return all declared names, those only in the log included."""
-        return list(
-            dict.fromkeys(
-                [*self.declared, *record.names(), *self.constants, *self.formulas]
-            )
-        )

@@ -49,6 +49,12 @@ class Measurand(Tabular):
         return registry().Quantity(total, unit.symbol)
 
     @property
+    def is_measured(self) -> bool:
+        """Whether everything it needs has been measured."""
+        state = self.case.state()
+        return state.knows(self.name) and not state.missing(self.name)
+
+    @property
     def standard_uncertainty(self) -> float:
         """Standard uncertainty, in the quantity's own unit."""
         budget = self.case.budget(self.name)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, Protocol
 
 from benchproof.values.errors import FileError, InputError
 from benchproof.values.quantities import ReadValue, read_values
@@ -28,6 +28,13 @@ COLUMNS = (
     "time",
 )
 """Of readings.csv. `value` and `unit` are what was typed; nothing is converted."""
+
+
+class Cells(Protocol):
+    """One row of the log: cells of text by column name."""
+
+    def __getitem__(self, column: str, /) -> str:
+        """Return the cell of a column."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,28 +124,7 @@ def counting(record: Record, measurand: str, up_to: int | None = None) -> list[R
     return [r for r in readings if stands[r.row] == "counts"]
 
 
-def record_from(rows: Iterable[tuple[int, Mapping[str, str]]], file: str) -> Record:
-    """Build the record from the rows of a log.
-
-    Parameters
-    ----------
-    rows : iterable of (line number, row)
-        Rows carry the columns `COLUMNS`.
-    file : str
-        Named in error messages.
-
-    Raises
-    ------
-    FileError
-        Naming line, column and value of the first row that makes no sense.
-    """
-    record = Record()
-    for line, row in rows:
-        extend_record(record, row, f"{file} line {line}")
-    return record
-
-
-def extend_record(record: Record, row: Mapping[str, str], where: str) -> None:
+def extend_record(record: Record, row: Cells, where: str) -> None:
     """Add one row of the log to the record.
 
     Raises
@@ -165,7 +151,7 @@ def extend_record(record: Record, row: Mapping[str, str], where: str) -> None:
         )
 
 
-def _round_number(row: Mapping[str, str], where: str) -> int:
+def _round_number(row: Cells, where: str) -> int:
     if not row["round"].isdigit() or int(row["round"]) < 1:
         raise FileError(
             f"{where}, column 'round': {row['round']!r} is not a whole number from 1. "
@@ -174,7 +160,7 @@ def _round_number(row: Mapping[str, str], where: str) -> int:
     return int(row["round"])
 
 
-def _reading(row: Mapping[str, str], number: int, where: str) -> Reading:
+def _reading(row: Cells, number: int, where: str) -> Reading:
     text = f"{row['value']} {row['unit']}".strip()
     try:
         value = read_values(text, f"{where}, columns 'value' and 'unit'")[0]

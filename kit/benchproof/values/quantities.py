@@ -71,7 +71,8 @@ def read_values(text: str, where: str = "reading") -> list[ReadValue]:
         ``12.10 12.10 12.09 V`` · ``5.00(5) V`` (standard uncertainty in the last
         digits) · ``5.00 ± 0.05 V`` (the same; add ``(k=2)`` for an expanded one,
         ``(limits)`` for a half-width) · ``OL MΩ`` · ``>60 MΩ`` · ``<0.5 mV`` ·
-        ``17 of 20`` · ``? V`` for a measurand still to be measured.
+        ``17 of 20`` · ``? V`` for a measurand still to be measured, ``?`` for a
+        count still to be made.
     where : str
         Named in error messages.
 
@@ -103,7 +104,7 @@ def read_values(text: str, where: str = "reading") -> list[ReadValue]:
         raise InputError(f"{where}: nothing to read in {text!r}. Write e.g. '12.10 V'.")
     shared = values[-1].unit
     values = [v if v.unit or v.of else _with_unit(v, shared) for v in values]
-    if not shared and any(v.of is None for v in values):
+    if not shared and any(v.of is None and v.text != "?" for v in values):
         raise UnitError(
             f"{where}: {text!r} has no unit. Write e.g. '{text.strip()} V'."
         )

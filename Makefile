@@ -1,0 +1,36 @@
+# Two commands do everything on a fresh machine with Python 3.11 or newer:
+#   make demo    install, then copy, run and publish a worked case
+#   make test    install with the test tools, then run every check
+
+PYTHON ?= python3
+BIN := .venv/bin
+INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt
+
+.PHONY: demo test bench clean
+
+demo: .venv/.installed
+	$(BIN)/benchproof demo
+
+test: .venv/.tested
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/pytest
+	$(BIN)/pytest --nbval-lax --no-header -p no:doctest notebooks
+
+bench: .venv/.tested
+	$(BIN)/python bench/run.py
+
+.venv/bin/python:
+	$(PYTHON) -m venv .venv
+
+.venv/.installed: .venv/bin/python pyproject.toml constraints.txt
+	$(INSTALL) -e .
+	@touch $@
+
+.venv/.tested: .venv/bin/python pyproject.toml constraints.txt
+	$(INSTALL) -e '.[test]'
+	@touch $@ .venv/.installed
+
+clean:
+	rm -rf .venv build demo kit/*.egg-info

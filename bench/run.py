@@ -1,0 +1,380 @@
+"""Measure the paths people wait for against floors timed in the same run.
+
+``python bench/run.py`` runs everything, ``python bench/run.py budget load`` only
+the groups whose names begin so. A floor is what the work costs at least: only
+ratios are worth comparing between machines. All files go to a folder that is
+removed at the end, the compiled copy of the kit included.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from functools import partial
+from importlib.util import find_spec
+from pathlib import Path
+
+sys.dont_write_bytecode = True
+from harness import Act, Line, again, medians, report  # noqa: E402
+
+KIT = Path(__file__).resolve().parent.parent / "kit"
+CASE = """format = 1
+title = "Invented case for timing"
+invented = true
+[claim]
+text = "an invented supply sags"
+"""
+INSTRUMENTS = """[handheld]
+description = "invented 6000-count meter"
+[handheld."DC V"]
+unit = "V"
+accuracy = "±(0.5 % + 3 digits)"
+ranges = ["600.0 mV", "6.000 V", "60.00 V"]
+"""
+
+
+# Monte Carlo --------------------------------------------------------------------
+
+
+def monte_carlo(folder: Path) -> Iterator[Line]:
+    from benchproof.reasoning.montecarlo import monte_carlo_of
+
+    fixed = partial(monte_carlo_of, _six_inputs(), "y", draws=1_000_000)
+    floor, seconds = medians(7, again(_only_draw), again(fixed))
+    yield Line("Monte Carlo, 1e6 draws, 6 inputs", seconds, floor, 1.3)
+    (seconds,) = medians(25, lambda: partial(monte_carlo_of, _six_inputs(), "y"))
+    word = "within" if seconds <= 0.010 else "beyond"
+    draws = monte_carlo_of(_six_inputs(), "y").draws
+    yield Line("Monte Carlo to 2 digits", seconds, note=f"{word} 10 ms; {draws} draws")
+
+
+def _six_inputs() -> object:
+    from benchproof.reasoning.formulas import Formula
+    from benchproof.reasoning.graph import Graph
+    from benchproof.values.sources import Estimate, Source
+    from benchproof.values.units import unit_of
+
+    def y(a, b, c, d, e, f):
+        return (a - b) / c + d * e / f
+
+    one = unit_of("")
+    shapes = ("normal", "normal", "rectangular", "rectangular", "triangular", "t")
+    inputs = {}
+    for place, (name, shape) in enumerate(zip("abcdef", shapes, strict=True)):
+        dof = 9.0 if shape == "t" else float("inf")
+        source = Source(f"{name} · source", "B", shape, 0.01, one, dof)
+        inputs[name] = Estimate(1.0 + 0.5 * place, ((source, 1.0),))
+    formula = Formula("y", one, y, tuple("abcdef"))
+    return Graph(inputs, dict.fromkeys([*inputs, "y"], one), {"y": formula})
+
+
+def _only_draw() -> None:
+    """Draw what the six inputs need, block by block, and keep nothing."""
+    import numpy as np
+
+    size = 20_000
+    streams = [np.random.Generator(np.random.SFC64(n)) for n in range(6)]
+    for _ in range(1_000_000 // size):
+        for stream in streams[:2]:
+            stream.standard_normal(size)
+        for stream in streams[2:4]:
+            stream.random(size)
+        streams[4].random(size)
+        streams[4].random(size)
+        streams[5].standard_t(9.0, size)
+
+
+# Budgets ------------------------------------------------------------------------
+
+
+def budget(folder: Path) -> Iterator[Line]:
+    from benchproof.reasoning import graph as graphs
+    from benchproof.reasoning.budget import budget_of
+
+    for count, repeats in ((100, 50), (1000, 15), (10_000, 5)):
+        make = partial(_chain, count)
+        graph, last = make(), f"q{count - 1}"
+        floor, seconds = medians(
+            repeats,
+            again(partial(_only_values, graph)),
+            lambda make=make, last=last: partial(budget_of, make(), last),
+        )
+        yield Line(f"budget of the last of {count} quantities", seconds, floor, 5)
+
+    def first_time() -> Act:
+        graphs._ANALYTIC.clear()
+        return partial(budget_of, _chain(1000), "q999")
+
+    (seconds,) = medians(5, first_time)
+    yield Line("  1000, functions not seen before", seconds, note="derivatives checked")
+    yield from _library()
+
+
+def _library() -> Iterator[Line]:
+    """Time the `uncertainties` library on the same chain, for comparison."""
+    from uncertainties import ufloat
+
+    for count in (25, 50, 100):
+        graph = _chain(count)
+        values = {n: ufloat(e.value, 0.01) for n, e in graph.inputs.items()}
+        act = partial(lambda g, v: _only_values(g, v).std_dev, graph, values)
+        floor, seconds = medians(3, again(partial(_only_values, graph)), again(act))
+        yield Line(f"  {count} with the uncertainties library", seconds, floor)
+
+
+def _chain(count: int) -> object:
+    """Link quantities that each take one just before, one far before, one input."""
+    from benchproof.reasoning.formulas import Formula
+    from benchproof.reasoning.graph import Graph
+    from benchproof.values.sources import Estimate, Source
+    from benchproof.values.units import unit_of
+
+    one = unit_of("")
+    inputs = {}
+    for i in range(10):
+        source = Source(f"x{i} · source", "B", "normal", 0.01, one)
+        inputs[f"x{i}"] = Estimate(1.0 + i / 10, ((source, 1.0),))
+    formulas = {}
+    for i, function in enumerate(_functions(count)):
+        before = f"q{i - 1}" if i else "x1"
+        further = f"q{i // 2}" if i > 1 else "x2"
+        arguments = (before, further, f"x{i % 10}")
+        formulas[f"q{i}"] = Formula(f"q{i}", one, function, arguments)
+    return Graph(inputs, dict.fromkeys([*inputs, *formulas], one), formulas)
+
+
+_made: list[Callable[..., float]] = []
+
+
+def _functions(count: int) -> list[Callable[..., float]]:
+    """Return distinct functions, as distinct cells define them."""
+    while len(_made) < count:
+
+        def quantity(a, b, c, weight=0.5):
+            return weight * a + 0.4 * b * c / (1 + c)
+
+        _made.append(quantity)
+    return _made[:count]
+
+
+def _only_values(graph, values=None):
+    """Call each function once, in an order known beforehand."""
+    found = values or {name: e.value for name, e in graph.inputs.items()}
+    found = dict(found)
+    for name, formula in graph.formulas.items():
+        a, b, c = formula.arguments
+        result = found[name] = formula.function(found[a], found[b], found[c])
+    return result
+
+
+# Readings -----------------------------------------------------------------------
+
+
+def append(folder: Path) -> Iterator[Line]:
+    from benchproof import open_case
+    from benchproof.keeping.log import AppendLog
+    from benchproof.measuring.readings import COLUMNS
+
+    case_folder = _case_folder(folder, readings=1000)
+    log = AppendLog(case_folder / "readings.csv", COLUMNS)
+    case = open_case(_case_folder(folder, readings=1000))
+    entry = {**_reading(1), "time": "2026-01-31T12:00:00Z"}
+    line = b"r-0001," + ",".join(entry.values()).encode() + b"\n"
+    plain = folder / "plain.csv"
+    numbers = iter(range(10**6))
+
+    def by_case() -> Act:
+        name = f"W_{next(numbers)}"
+        return partial(case.record, name, "12.10 V", using="handheld", at="socket")
+
+    floor, by_log, recorded = medians(
+        200,
+        again(partial(_append_plainly, plain, line)),
+        again(partial(log.append, lambda rows: [entry])),
+        by_case,
+    )
+    yield Line("append a reading, the log alone", by_log, floor, 1.3)
+    yield Line("append a reading, case.record", recorded, floor, 1.3)
+
+
+def _append_plainly(path: Path, line: bytes) -> None:
+    handle = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT)
+    os.write(handle, line)
+    os.fsync(handle)
+    os.close(handle)
+
+
+def load(folder: Path) -> Iterator[Line]:
+    import pandas as pd
+
+    from benchproof import open_case
+    from benchproof.keeping.log import AppendLog
+    from benchproof.measuring.readings import COLUMNS
+
+    case_folder = _case_folder(folder, readings=100_000)
+    path = case_folder / "readings.csv"
+    floor, rows, whole, asked = medians(
+        5,
+        again(partial(pd.read_csv, path)),
+        again(lambda: AppendLog(path, COLUMNS).rows()),
+        again(partial(open_case, case_folder)),
+        lambda: open_case(case_folder).state,
+    )
+    yield Line("load 1e5 readings, rows alone", rows, floor, 1.5)
+    yield Line("load 1e5 readings, open_case", whole, floor, 1.5)
+    yield Line("  then evaluate all 1000 measurands", asked, floor)
+
+
+def _case_folder(folder: Path, readings: int) -> Path:
+    made = Path(tempfile.mkdtemp(dir=folder))
+    (made / "case.toml").write_text(CASE, encoding="utf-8")
+    (made / "instruments.toml").write_text(INSTRUMENTS, encoding="utf-8")
+    if readings:
+        (made / "readings.csv").write_bytes(_readings(readings))
+    return made
+
+
+def _readings(count: int) -> bytes:
+    from benchproof.measuring.readings import COLUMNS
+
+    lines = [",".join(COLUMNS)]
+    for i in range(count):
+        cells = {"row": f"r-{i + 1:04d}", **_reading(i, each=max(count // 1000, 1))}
+        hour, minute, second = i // 3600 % 24, i // 60 % 60, i % 60
+        cells["time"] = f"2026-01-31T{hour:02d}:{minute:02d}:{second:02d}Z"
+        lines.append(",".join(cells.get(column, "") for column in COLUMNS))
+    return ("\n".join(lines) + "\n").encode()
+
+
+def _reading(i: int, each: int = 1) -> dict[str, str]:
+    """One invented reading; `each` in a row belong to one measurand."""
+    return {
+        "kind": "reading",
+        "round": "1",
+        "measurand": f"V_{i // each}",
+        "value": f"{12 + i % 997 / 1000:.3f}",
+        "unit": "V",
+        "instrument": "handheld",
+        "at": "socket idle",
+        "entry": f"e-{i // each * each + 1:04d}",
+    }
+
+
+# Starting -----------------------------------------------------------------------
+
+
+def start(folder: Path) -> Iterator[Line]:
+    case_folder = _case_folder(folder, readings=0)
+    bare = _python(folder, "-c", "pass")
+    if find_spec("benchproof.cli"):
+        shown = _python(folder, "-m", "benchproof.cli", "--help")
+        floor, seconds = medians(15, again(bare), again(shown))
+        yield Line("benchproof --help", seconds, floor, 3)
+    else:
+        yield Line("benchproof --help", note="skipped: there is no benchproof.cli yet")
+    code = f"from benchproof import open_case; open_case({str(case_folder)!r})"
+    imports = _python(folder, "-c", "import pint, pandas")
+    floor, seconds = medians(9, again(imports), again(_python(folder, "-c", code)))
+    yield Line("first cell: import and open_case()", seconds, floor, 1.3)
+
+
+def _python(folder: Path, *arguments: str) -> Act:
+    command = [sys.executable, *arguments]
+    return partial(
+        subprocess.run,
+        command,
+        check=True,
+        cwd=folder,
+        stdout=subprocess.DEVNULL,
+        stdin=subprocess.DEVNULL,
+    )
+
+
+# Running ------------------------------------------------------------------------
+
+CELLS = [
+    "from benchproof import open_case\ncase = open_case()",
+    'case.record("V_idle", "12.10 12.10 12.09 V", using="handheld")',
+    'case.record("V_slew", "11.39 V", using="handheld")',
+    '@case.derive(unit="V")\ndef sag(V_idle, V_slew):\n    return V_idle - V_slew',
+    'case.budget("sag")',
+    'case.hypothesis("H1", "the supply sags").predicts(\n'
+    '    "the rail falls", case["V_slew"].below("11.50 V"))',
+    "case.verdicts()",
+    'case.conclude("The rail sags by {sag}: {H1}.")',
+]
+
+
+def run(folder: Path) -> Iterator[Line]:
+    if not find_spec("benchproof.keeping.rerun"):
+        yield Line("headless run", note="skipped: there is no keeping/rerun.py yet")
+        return
+    from benchproof import run_case
+
+    empty = partial(_execute, folder, ["pass"] * len(CELLS))
+    opened = CELLS[:1] + ["pass"] * (len(CELLS) - 1)
+    for name, cells in (("a case just opened", opened), ("a small case", CELLS)):
+        case_folder = _case_folder(folder, readings=0)
+        _notebook(case_folder, cells)
+        floor, by_hand, seconds = medians(
+            5,
+            again(empty),
+            again(partial(_execute, case_folder, cells)),
+            again(partial(run_case, case_folder)),
+        )
+        yield Line(f"headless run, {name}, {len(cells)} cells", seconds, floor, 1.3)
+        yield Line("  against nbclient running the same", seconds, by_hand)
+
+
+def _notebook(folder: Path, cells: list[str]) -> None:
+    import nbformat
+
+    book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(c) for c in cells])
+    nbformat.write(book, folder / "investigation.ipynb")
+
+
+def _execute(folder: Path, cells: list[str]) -> None:
+    import nbclient
+    import nbformat
+
+    book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(c) for c in cells])
+    resources = {"metadata": {"path": str(folder)}}
+    nbclient.NotebookClient(book, resources=resources).execute()
+
+
+# --------------------------------------------------------------------------------
+
+GROUPS = {f.__name__: f for f in (monte_carlo, budget, append, load, start, run)}
+
+
+def main(wanted: list[str]) -> None:
+    chosen = [g for name, g in GROUPS.items() if name.startswith(tuple(wanted or [""]))]
+    if not chosen:
+        sys.exit(f"no group begins so; there are {', '.join(GROUPS)}")
+    lines: list[Line] = []
+    failed = False
+    with tempfile.TemporaryDirectory(prefix="benchproof-bench-") as name:
+        folder = Path(name)
+        copied = folder / "kit"
+        shutil.copytree(KIT, copied, ignore=shutil.ignore_patterns("__pycache__"))
+        sys.path.insert(0, str(copied))
+        os.environ["PYTHONPATH"] = str(copied)
+        for group in chosen:
+            print(f"{group.__name__} …", file=sys.stderr, flush=True)
+            try:
+                lines.extend(group(folder))
+            except Exception as problem:  # the other groups are still worth having
+                failed = True
+                said = str(problem).strip().partition("\n")[0]
+                note = f"FAILED: {type(problem).__name__}: {said}"
+                lines.append(Line(group.__name__, note=note))
+    print(report(lines))
+    sys.exit(failed)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,75 @@
+"""What a notebook's cells declared: measurands, constants, formulas, rivals."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from benchproof.keeping.state import Constant
+from benchproof.measuring.readings import Record
+from benchproof.reasoning.formulas import Formula
+from benchproof.reasoning.verdicts import Hypothesis
+from benchproof.values.errors import InputError
+from benchproof.values.units import unit_of
+
+
+class Definitions:
+    """Everything declared so far; shared by all views of a case."""
+
+    def __init__(self) -> None:
+        self.declared: dict[str, str] = {}
+        self.constants: dict[str, Constant] = {}
+        self.formulas: dict[str, Formula] = {}
+        self.hypotheses: dict[str, Hypothesis] = {}
+        self.statements: dict[str, str] = {}
+        self.errors: dict[str, Any] = {}
+        self.version = 0
+
+    def check_name(self, name: str, unit: str, record: Record) -> None:
+        """Refuse a measurand's name that is no name, or that is taken."""
+        if not name.isidentifier():
+            raise InputError(
+                f"{name!r} cannot be used in a formula. Name it like V_idle: letters, "
+                "digits and underscores, no digit first."
+            )
+        for what, taken in self.taken(name):
+            if what != "measurand":
+                raise InputError(f"{name!r} is already a {what}. Choose another name.")
+            recorded = any(r.measurand == name for r in record.readings)
+            if recorded and unit_of(taken).dimension != unit_of(unit).dimension:
+                raise InputError(
+                    f"{name}: recorded in {taken or 'counts'}, now in "
+                    f"{unit or 'counts'}. Choose another name for another quantity."
+                )
+
+    def check_kind(self, name: str, kind: str) -> None:
+        """Refuse a name that already stands for something of another kind."""
+        for what, _ in self.taken(name):
+            if what != kind:
+                raise InputError(f"{name!r} is already a {what}. Choose another name.")
+
+    def declare(self, name: str, unit: str) -> None:
+        """Note a measurand that the notebook mentions, and its unit."""
+        if self.declared.get(name) != unit:
+            self.declared[name] = unit
+            self.version += 1
+
+    def taken(self, name: str) -> list[tuple[str, str]]:
+        """Say what a name stands for already, with its unit where it is measured."""
+        found = []
+        if name in self.declared:
+            found.append(("measurand", self.declared[name]))
+        for what, names in (
+            ("constant", self.constants),
+            ("derived quantity", self.formulas),
+        ):
+            if name in names:
+                found.append((what, ""))
+        return found
+
+    def units(self, record: Record) -> list[str]:
+        """Return all declared names, those only in the log included."""
+        return list(
+            dict.fromkeys(
+                [*self.declared, *record.names(), *self.constants, *self.formulas]
+            )
+        )

@@ -1,0 +1,55 @@
+"""The case's readings: the log on disk and the record it adds up to."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+
+from benchproof.keeping.log import AppendLog
+from benchproof.keeping.recording import Rows
+from benchproof.keeping.rowformat import Row
+from benchproof.measuring.readings import COLUMNS, Record, extend_record
+
+Clock = Callable[[], dt.datetime]
+Decide = Callable[[Record, int, str], Rows]
+"""From the record, the next row's number and the time to the new rows."""
+
+
+class LogBook:
+    """readings.csv, and the record of everything it says so far.
+
+    Attributes
+    ----------
+    record : Record
+        Grows with the log; nothing in it is ever taken back.
+    rows : int
+        How many rows of the log are in the record.
+    """
+
+    def __init__(self, folder: Path, clock: Clock) -> None:
+        self.record = Record()
+        self.rows = 0
+        self.log = AppendLog(folder / "readings.csv", COLUMNS)
+        self.clock = clock
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Take in what was recorded since, by another kernel perhaps."""
+        self._take(self.log.rows())
+
+    def append(self, decide: Decide) -> None:
+        """Record what `decide` returns, decided and written under the log's lock."""
+
+        def under_lock(rows: list[Row]) -> Rows:
+            self._take(rows)
+            time = self.clock().astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+            return decide(self.record, len(rows) + 1, time)
+
+        self.log.append(under_lock)
+        self.refresh()
+
+    def _take(self, rows: list[Row]) -> None:
+        for row in rows[self.rows :]:
+            extend_record(self.record, row, f"readings.csv line {row.line}")
+            self.rows += 1

@@ -1,0 +1,219 @@
+"""The tables a write-up shows, taken from a case at the end of a run."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from benchproof.measuring.instruments import Function, Instrument
+from benchproof.measuring.readings import Reading, Standing, standing
+from benchproof.reasoning.cautions import DEFER, caution_for
+from benchproof.values.tables import RowState, Table, columns
+from benchproof.values.units import unit_of
+
+if TYPE_CHECKING:
+    from benchproof.keeping.case import Case
+
+UNANSWERED = "NOT ANSWERED"
+
+
+def report_tables(case: Case) -> list[dict[str, Any]]:
+    """Return every table of the write-up as plain data.
+
+    Returns
+    -------
+    list of dict
+        ``id``, ``section``, ``title``, ``columns``, ``rows`` and ``notes``.
+    """
+    tables = [
+        (what, section, REPORTS[what](case)) for what, section in _SECTIONS.items()
+    ]
+    state = case.state()
+    tables += [
+        (f"budget-{name}", "budgets", case.budget(name).table())
+        for name in state.formulas
+        if not state.missing(name)
+    ]
+    return [_plain(*entry) for entry in tables if entry[2].rows]
+
+
+_SECTIONS = {
+    "differences": "sample",
+    "hazards": "hazards",
+    "predictions": "rivals",
+    "instruments": "instruments",
+    "readings": "readings",
+    "constants": "readings",
+    "quantities": "derived",
+    "rounds": "rounds",
+}
+"""In which section of the write-up each report stands."""
+
+
+def _plain(name: str, section: str, table: Table) -> dict[str, Any]:
+    rows: list[Any] = []
+    for i, row in enumerate(table.rows):
+        state = table.state(i)
+        rows.append({"cells": list(row), "state": state} if state else list(row))
+    return {
+        "id": name,
+        "section": section,
+        "title": table.title,
+        "columns": [{"title": c.title, "numeric": c.numeric} for c in table.columns],
+        "rows": rows,
+        "notes": list(table.notes),
+    }
+
+
+def claim_table(case: Case) -> Table:
+    """Return the claim, word for word, and where it comes from."""
+    claim = case.file.claim
+    rows = (
+        ("Claim, verbatim", claim.text or UNANSWERED),
+        ("Source", claim.source or UNANSWERED),
+        ("Date", claim.date or UNANSWERED),
+        ("How often", claim.how_often or UNANSWERED),
+    )
+    return Table("The claim", columns("", " "), rows)
+
+
+def predictions_table(case: Case) -> Table:
+    """Return every prediction beside what was seen."""
+    return case.verdicts().predictions()
+
+
+def differences_table(case: Case) -> Table:
+    """Return what differs between the reported device and the tested one."""
+    rows = tuple((d.field, d.reported, d.tested, d.same) for d in case.file.differences)
+    heads = columns("Field", "Reported device", "Tested sample", "The same?")
+    return Table("Reported device and tested sample", heads, rows)
+
+
+def hazards_table(case: Case) -> Table:
+    """Return the hazards with their answers, cautions and what remains open."""
+    rows = tuple(
+        (h.kind, h.answer.strip() or UNANSWERED, caution_for(h.kind))
+        for h in case.file.hazards
+    )
+    heads = columns("Hazard", "Does it apply, and what was done?", "Usual caution")
+    return Table("Hazards", heads, rows, (DEFER,))
+
+
+def instruments_table(case: Case) -> Table:
+    """Return one row per range: accuracy line and calibration state."""
+    record = case.the_record()
+    used = {r.instrument for r in record.readings}
+    rows = tuple(
+        row
+        for instrument in case.instruments.values()
+        for function in instrument.functions
+        for row in _range_rows(instrument, function, case)
+        if instrument.name in used
+    )
+    heads = columns("Instrument", "Function", "Ranges", "Accuracy", "Calibration")
+    notes = tuple(
+        f"{i.name}: {i.description}" for i in case.instruments.values() if i.description
+    )
+    return Table("Instruments and ranges", heads, rows, notes)
+
+
+def _range_rows(
+    instrument: Instrument, function: Function, case: Case
+) -> list[tuple[str, ...]]:
+    lines: dict[str, list[str]] = {}
+    for r in function.ranges:
+        lines.setdefault(r.accuracy.text, []).append(r.label)
+    state = instrument.calibration_state(case.today())
+    name = f"{function.name} [{unit_of(function.unit).symbol}]"
+    return [
+        (instrument.name, name, ", ".join(labels), text, state)
+        for text, labels in lines.items()
+    ]
+
+
+def readings_table(case: Case) -> Table:
+    """Return every reading in order, those that no longer count included."""
+    record = case.the_record()
+    stands: dict[str, Standing] = {}
+    for name in record.names():
+        stands.update(standing(record, record.of(name)))
+    rows, states = [], []
+    for reading in record.readings:
+        said = stands[reading.row]
+        why = reading.because
+        if said == "struck":
+            why = record.strikes[reading.row][0]
+        rows.append(_reading_row(reading, said, why))
+        states.append(_STATE[said])
+    heads = columns("Row", "Measurand", "Reading>", "With", "Where", "Round>", "Note")
+    return Table("Readings", heads, tuple(rows), (), tuple(states))
+
+
+_STATE: dict[Standing, RowState] = {
+    "counts": "",
+    "earlier round": "",
+    "superseded": "superseded",
+    "struck": "struck",
+}
+
+
+def _reading_row(reading: Reading, said: Standing, why: str) -> tuple[str, ...]:
+    value = f"{reading.value.text} {unit_of(reading.value.unit).symbol}".strip()
+    how = " ".join(filter(None, [reading.instrument, reading.function, reading.range]))
+    note = "; ".join(filter(None, ["" if said == "counts" else said, why]))
+    return (
+        reading.row, reading.measurand, value, how or "not stated", reading.at,
+        str(reading.round), note,
+    )  # fmt: skip
+
+
+def constants_table(case: Case) -> Table:
+    """Return the declared constants."""
+    constants = case.state().constants.values()
+    rows = tuple((c.name, c.text, c.source or "not stated") for c in constants)
+    return Table("Constants", columns("Constant", "Value>", "Source"), rows)
+
+
+def quantities_table(case: Case) -> Table:
+    """Return every quantity with its value, its uncertainty and how it came about."""
+    state = case.state()
+    rows = []
+    for name in case.names():
+        if name in state.constants:
+            continue
+        expanded = ""
+        if not state.missing(name):
+            expanded = state.budget(name).summary().partition(", ")[2]
+        how = "measured"
+        if name in state.formulas:
+            how = f"from {', '.join(state.formulas[name].arguments)}"
+        flags = state.measured[name].flags if name in state.measured else ()
+        rows.append((name, str(case[name]), expanded, how, "; ".join(flags)))
+    heads = columns("Quantity", "Value>", "Expanded", "How", "Note")
+    return Table("Quantities", heads, tuple(rows))
+
+
+def rounds_table(case: Case) -> Table:
+    """Return the rounds with the verdicts as they stood at the end of each."""
+    rows = []
+    for r in case.the_record().rounds:
+        verdicts = case.at_round(r.number).verdicts().verdicts
+        words = "; ".join(f"{v.hypothesis.name} {v.word}" for v in verdicts)
+        why = r.because or "first measurement"
+        rows.append((str(r.number), why, r.time[:10], words))
+    heads = columns("Round>", "Why", "Opened", "Verdicts at its end")
+    return Table("Rounds", heads, tuple(rows))
+
+
+REPORTS: dict[str, Callable[[Case], Table]] = {
+    "claim": claim_table,
+    "differences": differences_table,
+    "hazards": hazards_table,
+    "predictions": predictions_table,
+    "instruments": instruments_table,
+    "readings": readings_table,
+    "constants": constants_table,
+    "quantities": quantities_table,
+    "rounds": rounds_table,
+}
+"""What ``case.report(name)`` offers."""

@@ -1,0 +1,210 @@
+"""results.json: what the last full run computed, as plain data."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+import math
+import platform
+import re
+from collections.abc import Iterable
+from importlib import metadata
+from pathlib import Path
+from typing import Any
+
+from benchproof.keeping.case import Case, opened_case
+from benchproof.keeping.report import report_tables
+from benchproof.reasoning.verdicts import Verdict
+from benchproof.values.errors import FileError
+
+FORMAT = 1
+NAME = "results.json"
+
+
+def save_results(ran_at: str, code_sha256: str) -> None:
+    """Write the results of the case this process opened; called by `run` at its end.
+
+    Parameters
+    ----------
+    ran_at : str
+        UTC stamp of the run.
+    code_sha256 : str
+        Of the notebook's code, so that later edits show.
+    """
+    case = opened_case()
+    data = results_of(case)
+    data |= {"ran_at": ran_at, "code_sha256": code_sha256}
+    write_json(case.folder / NAME, data)
+
+
+def write_json(path: Path, data: Any) -> None:
+    """Write JSON so that a crash leaves the old file or the new one, never half."""
+    scratch = path.with_suffix(".json.new")
+    text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
+    scratch.write_text(text + "\n", encoding="utf-8")
+    scratch.replace(path)
+
+
+def results_of(case: Case) -> dict[str, Any]:
+    """Collect everything computed: quantities, budgets, verdicts, rounds, versions."""
+    count, digest = case.log_state()
+    return {
+        "format": FORMAT,
+        "title": case.file.title,
+        "invented": case.file.invented,
+        "claim": {
+            "text": case.file.claim.text,
+            "source": case.file.claim.source,
+            "date": case.file.claim.date,
+            "how_often": case.file.claim.how_often,
+        },
+        "does_not_show": does_not_show(case),
+        "readings": {"rows": count, "sha256": digest},
+        "readings_hash": f"sha256 {digest} over {count} rows of readings.csv",
+        "quantities": _quantities(case, sources=True),
+        "verdicts": _verdicts(case),
+        "rounds": [
+            _round(case, r.number, r.because, r.time) for r in case.the_record().rounds
+        ],
+        "statements": list(case.definitions().statements.values()),
+        "tables": report_tables(case),
+        "versions": versions(),
+    }
+
+
+def _round(case: Case, number: int, because: str, time: str) -> dict[str, Any]:
+    view = case.at_round(number)
+    return {
+        "number": number,
+        "because": because,
+        "time": time,
+        "quantities": _quantities(view, sources=False),
+        "verdicts": _verdicts(view),
+    }
+
+
+def _quantities(case: Case, *, sources: bool) -> dict[str, Any]:
+    return {name: _quantity(case, name, sources) for name in case.names()}
+
+
+def _quantity(case: Case, name: str, sources: bool) -> dict[str, Any]:
+    state = case.state()
+    entry: dict[str, Any] = {"text": str(case[name])}
+    if name in state.formulas:
+        entry["formula"] = state.formulas[name].text.strip()
+    if state.missing(name):
+        return entry
+    budget = state.budget(name)
+    unit = budget.unit.difference()
+    entry |= {
+        "unit": budget.unit.symbol,
+        "value": budget.unit.from_si(budget.value),
+        "standard_uncertainty": budget.standard_uncertainty / unit.factor,
+        "degrees_of_freedom": _finite(budget.degrees_of_freedom),
+        "coverage_factor": budget.coverage_factor,
+        "level": budget.level,
+    }
+    if sources:
+        entry["contributions"] = {
+            line.source.name: line.contribution / unit.factor for line in budget.lines
+        }
+    return entry
+
+
+def _finite(number: float) -> float | None:
+    return number if math.isfinite(number) else None
+
+
+def _verdicts(case: Case) -> list[dict[str, Any]]:
+    return [_verdict(v) for v in case.verdicts().verdicts]
+
+
+def _verdict(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "name": verdict.hypothesis.name,
+        "statement": verdict.hypothesis.statement,
+        "verdict": verdict.word,
+        "reason": verdict.reason,
+        "predictions": [
+            {
+                "text": j.prediction.text,
+                "role": j.prediction.role,
+                "criterion": j.prediction.criterion.text,
+                "verdict": j.outcome,
+                "detail": j.detail,
+            }
+            for j in verdict.judged
+        ],
+    }
+
+
+def does_not_show(case: Case) -> list[str]:
+    """Return what the case says it does not show, and what follows from its gaps."""
+    said = list(case.file.does_not_show)
+    said.append(
+        "One sample was tested. A cause that is sufficient here need not be the cause "
+        "in the reported devices."
+    )
+    for difference in case.file.differences:
+        if difference.same != "same":
+            said.append(
+                f"{difference.field}: {difference.same} between the reported device "
+                "and the tested sample."
+            )
+    open_ = [h.kind for h in case.file.hazards if not h.answer.strip()]
+    if open_:
+        said.append(f"Hazard questions without an answer: {', '.join(open_)}.")
+    return said
+
+
+def versions(names: Iterable[str] = ()) -> dict[str, str]:
+    """Return the versions of Python and of benchproof's direct dependencies."""
+    found = {"python": platform.python_version()}
+    try:
+        wanted = metadata.requires("benchproof") or []
+        found["benchproof"] = metadata.version("benchproof")
+    except metadata.PackageNotFoundError:
+        wanted = []
+    direct = [re.split(r"[^\w.-]", r, maxsplit=1)[0] for r in wanted if ";" not in r]
+    for name in [*direct, *names]:
+        found[name] = metadata.version(name)
+    return found
+
+
+def read_results(path: Path) -> dict[str, Any]:
+    """Read results.json of a case folder, or the file itself.
+
+    Raises
+    ------
+    FileError
+        If it is missing, malformed or of a newer format.
+    """
+    file = path / NAME if path.is_dir() else path
+    try:
+        data = json.loads(file.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise FileError(
+            f"{file.name} is missing from {file.parent.name or 'this folder'}: "
+            "the case has not been run. Run it first: benchproof run CASE"
+        ) from None
+    except (json.JSONDecodeError, UnicodeDecodeError) as problem:
+        raise FileError(
+            f"{file.name}: {problem}. Run the case again to rewrite it."
+        ) from None
+    if not isinstance(data, dict) or data.get("format") != FORMAT:
+        raise FileError(
+            f"{file.name}: not a results file of format {FORMAT}. Run the case again, "
+            "or install a newer benchproof."
+        )
+    return data
+
+
+def code_hash(cells: Iterable[str]) -> str:
+    """Hash the source of a notebook's code cells."""
+    return hashlib.sha256("\n\f\n".join(cells).encode()).hexdigest()
+
+
+def stamp(moment: dt.datetime) -> str:
+    """Write a UTC-aware moment as ``2026-11-25T11:20:31Z``."""
+    return moment.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

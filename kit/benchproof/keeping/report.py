@@ -40,7 +40,6 @@ def report_tables(case: Case) -> list[dict[str, Any]]:
 _SECTIONS = {
     "differences": "sample",
     "hazards": "hazards",
-    "predictions": "rivals",
     "instruments": "instruments",
     "readings": "readings",
     "constants": "readings",
@@ -184,7 +183,9 @@ def quantities_table(case: Case) -> Table:
         expanded = ""
         if not state.missing(name):
             expanded = state.budget(name).summary().partition(", ")[2]
-        how = "measured"
+        measured = state.measured.get(name)
+        waits = measured is not None and measured.status == "pending"
+        how = "to be measured" if waits else "measured"
         if name in state.formulas:
             how = f"from {', '.join(state.formulas[name].arguments)}"
         flags = state.measured[name].flags if name in state.measured else ()

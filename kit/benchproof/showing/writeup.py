@@ -173,7 +173,7 @@ def _fields(raw: Mapping[str, Any] | None, *names: str) -> dict[str, str]:
 def _rival(raw: Mapping[str, Any]) -> dict[str, Any]:
     """Return a rival explanation with its predictions, every field present."""
     predictions = [
-        _fields(prediction, "text", "role", "verdict", "detail")
+        _fields(prediction, "text", "role", "criterion", "verdict", "detail")
         for prediction in raw.get("predictions") or ()
     ]
     fields = _fields(raw, "name", "statement", "verdict", "reason")

@@ -106,7 +106,7 @@ def as_text(table: Table) -> str:
     flat = [head, *(line for row in body for line in row)]
     widths = [max(map(_width, column)) for column in zip(*flat, strict=True)]
     lines = [visible(table.title)] if table.title else []
-    if any(title.strip() for title in head):
+    if table.rows and any(title.strip() for title in head):
         lines.append(_text_row(head, widths, table.columns))
         lines.append("─┼─".join("─" * w for w in widths))
     lines += [_text_row(line, widths, table.columns) for row in body for line in row]
@@ -179,7 +179,7 @@ def as_html(table: Table) -> str:
 
 
 def _html_head(table: Table) -> str:
-    if not any(column.title.strip() for column in table.columns):
+    if not table.rows or not any(c.title.strip() for c in table.columns):
         return ""
     cells = "".join(_cell("th", c.title, c, ' scope="col"') for c in table.columns)
     return f"<thead><tr>{cells}</tr></thead>"

@@ -100,14 +100,11 @@ def hazards_table(case: Case) -> Table:
 
 def instruments_table(case: Case) -> Table:
     """Return one row per range: accuracy line and calibration state."""
-    record = case.the_record()
-    used = {r.instrument for r in record.readings}
     rows = tuple(
         row
         for instrument in case.instruments.values()
         for function in instrument.functions
         for row in _range_rows(instrument, function, case)
-        if instrument.name in used
     )
     heads = columns("Instrument", "Function", "Ranges", "Accuracy", "Calibration")
     notes = tuple(

@@ -156,14 +156,19 @@ STYLE = """<style>
 .bp{font-size:.95em;margin:.4em 0;color:var(--jp-ui-font-color1,inherit)}
 .bp table{border-collapse:collapse;margin:.3em 0;background:transparent}
 .bp caption{caption-side:top;text-align:left;font-weight:600;padding:.2em 0}
-.bp th,.bp td{padding:.25em .7em;text-align:left;vertical-align:top;
-color:inherit;background:transparent;
+.bp th,.bp td{padding:.25em .7em;text-align:left!important;vertical-align:top;
+color:inherit;background:transparent;max-width:34em!important;white-space:normal;
 border-bottom:1px solid var(--jp-border-color2,rgba(127,127,127,.4))}
-.bp .n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
+.bp tr{background:transparent!important}
+.bp th.n,.bp td.n{text-align:right!important;white-space:nowrap;
+font-variant-numeric:tabular-nums}
 .bp tr.total td{font-weight:600}
 .bp p{margin:.2em 0;opacity:.85}
 </style>"""
-"""Inherits the page's colours, so it reads in light and dark themes alike."""
+"""Inherits the page's colours, so it reads in light and dark themes alike.
+
+JupyterLab aligns and stripes tables by more specific rules: hence !important.
+"""
 
 
 def as_html(table: Table) -> str:

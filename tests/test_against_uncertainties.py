@@ -1,5 +1,8 @@
 """Budgets against an independent library, and Monte Carlo against budgets."""
 
+# Quantities are named as at the bench (V, I, R_source), not as code usually is.
+# ruff: noqa: N802
+
 import math
 
 import numpy as np

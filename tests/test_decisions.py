@@ -1,3 +1,6 @@
+# Quantities are named as at the bench (V, I, R_source), not as code usually is.
+# ruff: noqa: N802
+
 import math
 
 import pytest

@@ -5,6 +5,9 @@ that the document was open when they were typed, "recalled" that they were writt
 from memory; "recomputed" that an independent calculation agreed with them.
 """
 
+# Quantities are named as at the bench (V, I, R_source), not as code usually is.
+# ruff: noqa: E741, N802
+
 import math
 from fractions import Fraction
 
@@ -125,15 +128,15 @@ SETS = {
 
 def impedance(case):
     @case.derive(unit="ohm")
-    def R(V, I, phi):  # noqa: E741 - the standard's letter
+    def R(V, I, phi):
         return V / I * np.cos(phi)
 
     @case.derive(unit="ohm")
-    def X(V, I, phi):  # noqa: E741
+    def X(V, I, phi):
         return V / I * np.sin(phi)
 
     @case.derive(unit="ohm")
-    def Z(V, I):  # noqa: E741
+    def Z(V, I):
         return V / I
 
 
@@ -180,7 +183,8 @@ def test_gum_h2_results_agree_when_sets_are_kept(case, name, value, u, tolerance
 
 
 @pytest.mark.parametrize(
-    ("first", "second", "r"), [("R", "X", -0.588), ("R", "Z", -0.485), ("X", "Z", 0.993)]
+    ("first", "second", "r"),
+    [("R", "X", -0.588), ("R", "Z", -0.485), ("X", "Z", 0.993)],
 )
 def test_gum_h2_results_are_correlated_as_published(case, first, second, r):
     case.record_together(SETS)
@@ -365,8 +369,14 @@ def test_ea_4_02_s2_weight_agrees(case):
 # published to 11 decimals hold to 2.2e-9 and 0.6e-9 only. Hence 3e-9 for them, and
 # 1e-12 (rounding) against the fractions.
 def test_line_through_pearsons_points_agrees():
-    x = [Fraction(v) for v in "0 0.9 1.8 2.6 3.3 4.4 5.2 6.1 6.5 7.4".split()]
-    y = [Fraction(v) for v in "5.9 5.4 4.4 4.6 3.5 3.7 2.8 2.8 2.4 1.5".split()]
+    x = [
+        Fraction(v)
+        for v in ["0", "0.9", "1.8", "2.6", "3.3", "4.4", "5.2", "6.1", "6.5", "7.4"]
+    ]
+    y = [
+        Fraction(v)
+        for v in ["5.9", "5.4", "4.4", "4.6", "3.5", "3.7", "2.8", "2.8", "2.4", "1.5"]
+    ]
     mx, my = sum(x) / 10, sum(y) / 10
     products = sum((a - mx) * (b - my) for a, b in zip(x, y, strict=True))
     slope = products / sum((a - mx) ** 2 for a in x)
@@ -467,9 +477,7 @@ def test_a_drop_shares_the_offset_too_where_the_book_says_so(case):
 
 def test_a_drop_between_two_meters_shares_nothing(case):
     # The wrong answer for one meter, and the right one for two.
-    assert voltage_drop(case, "handheld", "twin") == pytest.approx(
-        53.9e-3, abs=0.05e-3
-    )
+    assert voltage_drop(case, "handheld", "twin") == pytest.approx(53.9e-3, abs=0.05e-3)
 
 
 # JCGM 106:2012, 7.2-7.3; evaluated numerically: Φ(0.019/0.060) = 0.6242, printed 0.62.

@@ -142,6 +142,8 @@ def _demo(options: argparse.Namespace) -> None:
     folder = copy_worked_case("lost-alignment", options.parent)
     print(f"The worked case lies in {folder} (invented data).")
     _run(argparse.Namespace(case=folder, cell_timeout=600))
+    print("\nIt was measured again after an objection; between the two rounds:")
+    _compare(argparse.Namespace(first=f"{folder}@1", second=f"{folder}@2"))
     _publish(argparse.Namespace(case=folder, code="folded"))
 
 

@@ -90,7 +90,6 @@ class Case(Tabular):
         self.instruments = read_instruments(folder / "instruments.toml")
         self._book = LogBook(folder, clock)
         self._view: int | None = None
-        self._after_round: int | None = None
         self._defined = Definitions()
         self._state: tuple[Any, State] | None = None
 
@@ -106,6 +105,7 @@ class Case(Tabular):
         function: str = "",
         range: str = "",  # noqa: A002 - the trade's word
         because: str = "",
+        in_round: int | None = None,
     ) -> Measurand:
         """Record one or several readings of a measurand; running it twice is harmless.
 
@@ -126,6 +126,9 @@ class Case(Tabular):
         because : str
             The reason why recorded readings of this round are wrong; they stay
             visible as superseded.
+        in_round : int
+            Needed only where a new measurement gives the same readings as an
+            earlier round, which would otherwise count as recorded already.
 
         Raises
         ------
@@ -139,7 +142,7 @@ class Case(Tabular):
         self._defined.check_name(measurand, unit, self._book.record)
         entry = recording.Entry(measurand, values, using, function, range, at)
         if values:
-            self._append_entries([entry], because)
+            self._append_entries([entry], because, in_round)
         self._defined.declare(measurand, unit)
         return self[measurand]
 
@@ -150,6 +153,7 @@ class Case(Tabular):
         using: str = "",
         at: str = "",
         because: str = "",
+        in_round: int | None = None,
     ) -> list[Measurand]:
         """Record measurands that were read at the same moments, set by set.
 
@@ -159,6 +163,8 @@ class Case(Tabular):
         ----------
         readings : mapping
             Measurand to text, each with the same number of readings.
+        using, at, because, in_round
+            As for `record`.
         """
         entries = []
         for name, text in readings.items():
@@ -172,7 +178,7 @@ class Case(Tabular):
                 f"record_together: {sizes} readings; each set needs one of each."
             )
         if any(sizes.values()):
-            self._append_entries(entries, because)
+            self._append_entries(entries, because, in_round)
         for name, text in readings.items():
             self._defined.declare(name, declared_unit(text, name))
         return [self[name] for name in readings]
@@ -206,16 +212,17 @@ class Case(Tabular):
             lambda record, number, time: recording.round_rows(record, because, time)
         )
         opened = [r.number for r in self._book.record.rounds if r.because == because]
-        self._after_round = opened[0]
         return opened[0]
 
-    def _append_entries(self, entries: list[recording.Entry], because: str) -> None:
+    def _append_entries(
+        self, entries: list[recording.Entry], because: str, in_round: int | None
+    ) -> None:
         def decide(record: Record, number: int, time: str) -> recording.Rows:
             rows = recording.entry_rows(
                 record,
                 entries,
                 because=because,
-                after_round=self._after_round,
+                in_round=in_round,
                 number=number,
                 time=time,
             )
@@ -393,6 +400,11 @@ class Case(Tabular):
             errors.update(correlated_errors(joint) if joint else {source: error()})
         return errors[source]
 
+    @property
+    def round_number(self) -> int:
+        """The latest round, or the one this view stops at."""
+        return self._view or self._book.record.current_round
+
     def names(self) -> list[str]:
         """Return every quantity's name: measured, constant, derived, declared."""
         return list(self._defined.units(self._book.record))
@@ -424,12 +436,13 @@ class Case(Tabular):
         state = self.state()
         waiting = [m.name for m in state.measured.values() if m.status == "pending"]
         unanswered = [h.kind for h in self.file.hazards if not h.answer.strip()]
+        answered = "none" if self.file.hazards else "no hazard is listed in case.toml"
         rows = (
             ("Claim", self.file.claim.text or "not stated"),
             ("Readings", f"{len(self._book.record.readings)} recorded"),
-            ("Round", str(self._view or self._book.record.current_round)),
+            ("Round", str(self.round_number)),
             ("Still to be measured", ", ".join(waiting) or "nothing declared"),
-            ("Hazards unanswered", ", ".join(unanswered) or "none listed"),
+            ("Hazards unanswered", ", ".join(unanswered) or answered),
         )
         title = self.file.title + (" (invented data)" if self.file.invented else "")
         return Table(title, columns("Case", ""), rows, self.recovered())

@@ -12,7 +12,7 @@ from benchproof.reasoning.decisions import Criterion
 from benchproof.reasoning.judging import censored_text
 from benchproof.reasoning.trials import exact_limits
 from benchproof.reasoning.verdicts import Hypothesis, Prediction, Role
-from benchproof.values.errors import InputError
+from benchproof.values.errors import InputError, PendingError
 from benchproof.values.quantities import read_values
 from benchproof.values.sources import Joint
 from benchproof.values.tables import Table, Tabular, columns
@@ -53,6 +53,22 @@ class Measurand(Tabular):
         """Whether everything it needs has been measured."""
         state = self.case.state()
         return state.knows(self.name) and not state.missing(self.name)
+
+    @property
+    def count(self) -> tuple[int, int]:
+        """Occurrences and attempts of what was counted.
+
+        Raises
+        ------
+        PendingError
+            If it was not counted (yet).
+        """
+        measured = self.case.state().measured.get(self.name)
+        if measured is None or measured.count is None:
+            raise PendingError(
+                f"{self.name} has not been counted. Record it as '17 of 20'."
+            )
+        return measured.count
 
     @property
     def standard_uncertainty(self) -> float:
@@ -115,7 +131,7 @@ class Measurand(Tabular):
         notes: tuple[str, ...] = ()
         if not state.missing(self.name):
             budget = state.budget(self.name)
-            rows.append(("Expanded", budget.summary().partition(", ")[2]))
+            rows.append(("Expanded", budget.summary().partition(", ")[2] or "exact"))
             notes = budget.caveats
         elif self.name in state.formulas:
             waiting = ", ".join(m.name for m in state.missing(self.name))
@@ -133,6 +149,11 @@ class Measurand(Tabular):
             low, high = exact_limits(*measured.count)
             rows.append(("95 % interval", f"{100 * low:.1f} % to {100 * high:.1f} %"))
         rows.append(("Taken", _taken(first.instrument, first.at, first.round)))
+        current = self.case.round_number
+        if first.round < current:
+            rows.append(
+                ("Note", f"not measured again in round {current}: carried over")
+            )
         return rows + [("Note", flag) for flag in measured.flags]
 
 

@@ -59,7 +59,7 @@ def entry_rows(
     entries: Sequence[Entry],
     *,
     because: str,
-    after_round: int | None,
+    in_round: int | None,
     number: int,
     time: str,
 ) -> Rows:
@@ -69,9 +69,9 @@ def entry_rows(
     ----------
     because : str
         Reason of a correction, "" for plain recording.
-    after_round : int or None
-        Set once `new_round` was called: a match in an earlier round is then a new
-        measurement that happens to agree.
+    in_round : int or None
+        Where given, only readings of that round count as recorded already: for a
+        new measurement that happens to agree with an old one.
     number : int
         Number of the next row, for the entry's id.
     time : str
@@ -82,8 +82,14 @@ def entry_rows(
     RecordingRefusedError
         If the measurand already has other readings in this round.
     """
-    if all(_known(record, entry, after_round) for entry in entries):
+    if all(_known(record, entry, in_round) for entry in entries):
         return []
+    if in_round not in (None, record.current_round):
+        raise RecordingRefusedError(
+            f"{entries[0].measurand}: in_round={in_round} holds other readings or "
+            f"none, and readings go to round {record.current_round} now. Correct "
+            "in_round=, or leave it out."
+        )
     extended = [_extension(record, entry) for entry in entries]
     if all(extended) and not because:
         return [row for part in extended for row in _stamped(part, time)]
@@ -111,11 +117,11 @@ def _entries_of(record: Record, measurand: str) -> dict[str, list[Reading]]:
     return grouped
 
 
-def _known(record: Record, entry: Entry, after_round: int | None) -> bool:
+def _known(record: Record, entry: Entry, in_round: int | None) -> bool:
     return any(
         entry.matches(readings)
         for readings in _entries_of(record, entry.measurand).values()
-        if after_round is None or readings[0].round >= after_round
+        if in_round in (None, readings[0].round)
     )
 
 

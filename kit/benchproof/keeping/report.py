@@ -179,7 +179,7 @@ def quantities_table(case: Case) -> Table:
             continue
         expanded = ""
         if not state.missing(name):
-            expanded = state.budget(name).summary().partition(", ")[2]
+            expanded = state.budget(name).summary().partition(", ")[2] or "exact"
         measured = state.measured.get(name)
         waits = measured is not None and measured.status == "pending"
         how = "to be measured" if waits else "measured"

@@ -70,6 +70,8 @@ class Budget(Tabular):
         ----------
         JCGM 100:2008, 7.2.2-7.2.4.
         """
+        if not self.standard_uncertainty:
+            return f"{self.result()} (exact)"
         unit = self.unit.difference()
         half = self.expanded_uncertainty / unit.factor
         scale, symbol = engineering(half, unit.symbol)

@@ -156,6 +156,13 @@ def _svg(figure: Figure) -> str:
     from matplotlib import rc_context
 
     buffer = io.StringIO()
-    with rc_context({"svg.hashsalt": "benchproof", "font.size": 10}):
+    # Text stays text: a tenth of the size, and readable by a screen reader.
+    settings = {
+        "svg.hashsalt": "benchproof",
+        "svg.fonttype": "none",
+        "font.family": "sans-serif",
+        "font.size": 10,
+    }
+    with rc_context(settings):
         figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
     return buffer.getvalue()

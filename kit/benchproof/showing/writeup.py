@@ -144,6 +144,7 @@ def render_writeup(
     page = _template().render(
         style=Markup(_resource("writeup.css")),  # our own file
         title=title,
+        invented=bool(results.get("invented")),
         claim=_fields(results.get("claim"), "text", "source", "date", "how_often"),
         ran_at=_moment(_text(results.get("ran_at"))),
         verdicts=[_rival(raw) for raw in results.get("verdicts") or ()],

@@ -210,12 +210,6 @@ def test_a_quantity_minus_itself_is_exactly_nothing(case):
     assert (gone.magnitude.nominal_value, gone.magnitude.std_dev) == (0.0, 0.0)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    raises=AssertionError,
-    reason="Case.error_of keeps the correlated variables of the first reading sets; "
-    "sets added later change the budget but not the value in a cell",
-)
 def test_sets_added_later_reach_the_values_in_cells(case):
     case.record_together({"V": "1.0 1.2 1.1 V", "W": "1.0 1.2 1.1 V"})
 

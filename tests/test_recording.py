@@ -156,10 +156,10 @@ def test_a_round_without_a_reason_is_refused(case):
 def notebook(case):
     case.record("V", "5.00 V", using="handheld")
     case.new_round(because="objection")
-    case.record("V", "5.00 V", using="handheld")
+    case.record("V", "5.00 V", using="handheld", in_round=2)
 
 
-def test_an_equal_value_after_a_new_round_is_a_new_measurement(case):
+def test_an_equal_value_named_for_its_round_is_a_new_measurement(case):
     notebook(case)
     assert [r["round"] for r in rows(case) if r["kind"] == "reading"] == ["1", "2"]
 
@@ -167,14 +167,32 @@ def test_an_equal_value_after_a_new_round_is_a_new_measurement(case):
 def test_a_notebook_run_again_does_not_duplicate_the_second_round(case):
     notebook(case)
     before = log(case)
+    notebook(case)
     notebook(open_case(case.folder))
     assert log(case) == before
 
 
-def test_an_early_cell_run_again_in_a_fresh_kernel_writes_nothing(case):
+def test_an_early_cell_run_again_writes_nothing(case):
     notebook(case)
     before = log(case)
+    case.record("V", "5.00 V", using="handheld")
     open_case(case.folder).record("V", "5.00 V", using="handheld")
+    assert log(case) == before
+
+
+def test_a_value_carried_over_from_an_earlier_round_says_so(case):
+    case.record("V", "5.00 V", using="handheld")
+    case.new_round(because="objection")
+    assert "not measured again in round 2: carried over" in str(case["V"].table())
+
+
+@pytest.mark.parametrize("number", [1, 3])
+def test_readings_go_to_the_latest_round_only(case, number):
+    case.record("V", "5.00 V", using="handheld")
+    case.new_round(because="objection")
+    before = log(case)
+    with pytest.raises(RecordingRefusedError, match="readings go to round 2 now"):
+        case.record("V", "5.10 V", using="handheld", in_round=number)
     assert log(case) == before
 
 

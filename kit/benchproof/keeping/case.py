@@ -32,7 +32,7 @@ from benchproof.reasoning.montecarlo import MonteCarlo, monte_carlo_of
 from benchproof.reasoning.verdicts import Hypothesis, Verdicts
 from benchproof.values.errors import FormulaError, InputError, RecordingRefusedError
 from benchproof.values.quantities import declared_unit, read_values
-from benchproof.values.tables import Table, Tabular, columns
+from benchproof.values.tables import Table, Tabular
 from benchproof.values.units import unit_of
 
 _opened: list[Case] = []
@@ -393,12 +393,13 @@ class Case(Tabular):
 
         All values made from it are correlated through it.
         """
-        errors = self._defined.errors
-        if source not in errors:
-            graph = self.state().graph
-            joint = next((j for j in graph.joints if source in j.names), None)
-            errors.update(correlated_errors(joint) if joint else {source: error()})
-        return errors[source]
+        errors, state = self._defined.errors, self.state()
+        key = state.error_key(source)
+        if key not in errors:
+            joint = next((j for j in state.graph.joints if source in j.names), None)
+            fresh = correlated_errors(joint) if joint else {source: error()}
+            errors.update({state.error_key(name): e for name, e in fresh.items()})
+        return errors[key]
 
     @property
     def round_number(self) -> int:
@@ -433,19 +434,7 @@ class Case(Tabular):
 
     def table(self) -> Table:
         """Return the overview: what is measured, pending and unanswered."""
-        state = self.state()
-        waiting = [m.name for m in state.measured.values() if m.status == "pending"]
-        unanswered = [h.kind for h in self.file.hazards if not h.answer.strip()]
-        answered = "none" if self.file.hazards else "no hazard is listed in case.toml"
-        rows = (
-            ("Claim", self.file.claim.text or "not stated"),
-            ("Readings", f"{len(self._book.record.readings)} recorded"),
-            ("Round", str(self.round_number)),
-            ("Still to be measured", ", ".join(waiting) or "nothing declared"),
-            ("Hazards unanswered", ", ".join(unanswered) or answered),
-        )
-        title = self.file.title + (" (invented data)" if self.file.invented else "")
-        return Table(title, columns("Case", ""), rows, self.recovered())
+        return REPORTS["overview"](self)
 
     def report(self, what: str) -> Table:
         """Return one of the tables of the write-up.
@@ -453,7 +442,7 @@ class Case(Tabular):
         Parameters
         ----------
         what : str
-            ``claim``, ``differences``, ``hazards``, ``predictions``,
+            ``overview``, ``claim``, ``differences``, ``hazards``, ``predictions``,
             ``instruments``, ``readings``, ``constants``, ``quantities`` or
             ``rounds``.
         """

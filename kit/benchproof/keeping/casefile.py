@@ -97,7 +97,7 @@ def read_case_file(path: Path) -> CaseFile:
         Claim(**_texts(data, "claim", Claim, path)),
         tuple(_difference(entry, path) for entry in _tables(data, "difference", path)),
         tuple(Hazard(str(kind), str(said)) for kind, said in hazards.items()),
-        tuple(map(str, data.get("does_not_show", []))),
+        _sentences(data, "does_not_show", path),
         bool(data.get("invented", False)),
     )
 
@@ -107,6 +107,13 @@ def _table(data: Mapping[str, Any], key: str, path: Path) -> Mapping[str, Any]:
     if not isinstance(value, Mapping):
         raise FileError(f"{path.name}: [{key}] must be a table of name = value lines.")
     return value
+
+
+def _sentences(data: Mapping[str, Any], key: str, path: Path) -> tuple[str, ...]:
+    value = data.get(key, [])
+    if not (isinstance(value, list) and all(isinstance(v, str) for v in value)):
+        raise FileError(f'{path.name}: {key} must be a list of sentences: ["…", "…"].')
+    return tuple(value)
 
 
 def _tables(data: Mapping[str, Any], key: str, path: Path) -> list[Mapping[str, Any]]:

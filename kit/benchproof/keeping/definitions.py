@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import Any
 
 from benchproof.keeping.state import Constant
@@ -21,7 +22,7 @@ class Definitions:
         self.formulas: dict[str, Formula] = {}
         self.hypotheses: dict[str, Hypothesis] = {}
         self.statements: dict[str, str] = {}
-        self.errors: dict[str, Any] = {}
+        self.errors: dict[tuple[str, ...], Any] = {}
         self.version = 0
 
     def check_name(self, name: str, unit: str, record: Record) -> None:
@@ -31,19 +32,20 @@ class Definitions:
                 f"{name!r} cannot be used in a formula. Name it like V_idle: letters, "
                 "digits and underscores, no digit first."
             )
-        for what, taken in self.taken(name):
-            if what != "measurand":
-                raise InputError(f"{name!r} is already a {what}. Choose another name.")
-            recorded = any(r.measurand == name for r in record.readings)
-            if recorded and unit_of(taken).dimension != unit_of(unit).dimension:
-                raise InputError(
-                    f"{name}: recorded in {taken or 'counts'}, now in "
-                    f"{unit or 'counts'}. Choose another name for another quantity."
-                )
+        self.check_kind(name, "measurand")
+        recorded = record.of(name)
+        if not recorded:
+            return
+        before = recorded[0].value.unit
+        if unit_of(before).dimension != unit_of(unit).dimension:
+            raise InputError(
+                f"{name}: recorded in {before or 'counts'}, now in "
+                f"{unit or 'counts'}. Choose another name for another quantity."
+            )
 
     def check_kind(self, name: str, kind: str) -> None:
         """Refuse a name that already stands for something of another kind."""
-        for what, _ in self.taken(name):
+        for what in self.taken(name):
             if what != kind:
                 raise InputError(f"{name!r} is already a {what}. Choose another name.")
 
@@ -53,18 +55,14 @@ class Definitions:
             self.declared[name] = unit
             self.version += 1
 
-    def taken(self, name: str) -> list[tuple[str, str]]:
-        """Say what a name stands for already, with its unit where it is measured."""
-        found = []
-        if name in self.declared:
-            found.append(("measurand", self.declared[name]))
-        for what, names in (
-            ("constant", self.constants),
-            ("derived quantity", self.formulas),
-        ):
-            if name in names:
-                found.append((what, ""))
-        return found
+    def taken(self, name: str) -> list[str]:
+        """Say what a name stands for already."""
+        kinds: dict[str, Container[str]] = {
+            "measurand": self.declared,
+            "constant": self.constants,
+            "derived quantity": self.formulas,
+        }
+        return [kind for kind, names in kinds.items() if name in names]
 
     def units(self, record: Record) -> list[str]:
         """Return all declared names, those only in the log included."""

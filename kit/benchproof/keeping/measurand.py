@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from benchproof.reasoning.decisions import Criterion
 from benchproof.reasoning.judging import censored_text
-from benchproof.reasoning.trials import exact_limits
+from benchproof.reasoning.trials import shown_interval
 from benchproof.reasoning.verdicts import Hypothesis, Prediction, Role
 from benchproof.values.errors import InputError, PendingError
 from benchproof.values.quantities import read_values
@@ -146,8 +146,7 @@ class Measurand(Tabular):
         listed = ", ".join(r.value.text for r in measured.readings)
         rows = [("Readings", f"{listed} {first.value.unit}".strip())]
         if measured.count:
-            low, high = exact_limits(*measured.count)
-            rows.append(("95 % interval", f"{100 * low:.1f} % to {100 * high:.1f} %"))
+            rows.append(("95 % interval", shown_interval(*measured.count)))
         rows.append(("Taken", _taken(first.instrument, first.at, first.round)))
         current = self.case.round_number
         if first.round < current:

@@ -40,7 +40,7 @@ def new_case(title: str, parent: Path | str = ".") -> Path:
     _copy(_shipped("templates") / "case", target)
     for file, shown in (
         ("case.toml", json.dumps(title, ensure_ascii=False)[1:-1]),
-        ("investigation.ipynb", json.dumps(json.dumps(title)[1:-1])[1:-1]),
+        ("investigation.ipynb", json.dumps(title)[1:-1]),
     ):
         path = target / file
         text = path.read_text(encoding="utf-8").replace(TITLE, shown)

@@ -64,6 +64,23 @@ def _plain(name: str, section: str, table: Table) -> dict[str, Any]:
     }
 
 
+def overview_table(case: Case) -> Table:
+    """Return what is measured, pending and unanswered."""
+    state = case.state()
+    waiting = [m.name for m in state.measured.values() if m.status == "pending"]
+    unanswered = [h.kind for h in case.file.hazards if not h.answer.strip()]
+    answered = "none" if case.file.hazards else "no hazard is listed in case.toml"
+    rows = (
+        ("Claim", case.file.claim.text or "not stated"),
+        ("Readings", f"{len(case.the_record().readings)} recorded"),
+        ("Round", str(case.round_number)),
+        ("Still to be measured", ", ".join(waiting) or "nothing declared"),
+        ("Hazards unanswered", ", ".join(unanswered) or answered),
+    )
+    title = case.file.title + (" (invented data)" if case.file.invented else "")
+    return Table(title, columns("Case", ""), rows, case.recovered())
+
+
 def claim_table(case: Case) -> Table:
     """Return the claim, word for word, and where it comes from."""
     claim = case.file.claim
@@ -204,6 +221,7 @@ def rounds_table(case: Case) -> Table:
 
 
 REPORTS: dict[str, Callable[[Case], Table]] = {
+    "overview": overview_table,
     "claim": claim_table,
     "differences": differences_table,
     "hazards": hazards_table,

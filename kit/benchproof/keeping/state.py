@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from benchproof.measuring.instruments import Instrument
@@ -36,8 +36,8 @@ from benchproof.values.quantities import ReadValue, read_values
 from benchproof.values.sources import Distribution, Estimate, Joint, Source
 from benchproof.values.units import Unit, unit_of
 
-_checked: set[Callable[..., object]] = set()
-"""Functions whose units were found sound; once each is enough."""
+_sound: set[tuple[object, ...]] = set()
+"""Functions whose units were found sound, with those units; once each is enough."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,14 @@ def _constant_source(
     if dof is not None and math.isfinite(dof):
         shape = "t"
     u = value.standard_uncertainty * unit.difference().factor
-    return Source(f"{name} · stated", "B", shape, u, unit.difference(), dof or math.inf)
+    return Source(
+        f"{name} · stated",
+        "B",
+        shape,
+        u,
+        unit.difference(),
+        math.inf if dof is None else dof,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,10 +144,12 @@ class State:
     def _check_units(self, name: str) -> None:
         for step in self.graph.order(name):
             formula = self.formulas[step]
-            if formula.function not in _checked:
+            units = [self.graph.units[a].dimension for a in formula.arguments]
+            key = (formula.function, formula.unit.dimension, *units)
+            if key not in _sound:
                 values = [self.graph.value(a) for a in formula.arguments]
-                check_dimension(formula, values, self.graph.units)
-                _checked.add(formula.function)
+                if check_dimension(formula, values, self.graph.units):
+                    _sound.add(key)
 
     def budget(self, name: str, level: float = 0.95) -> Budget:
         """Return the budget of a quantity, computed once."""
@@ -148,6 +157,16 @@ class State:
         if key not in self._budgets:
             self._budgets[key] = budget_of(self.graph_for(name), name, level)
         return self._budgets[key]
+
+    def error_key(self, source: str) -> tuple[str, ...]:
+        """Identify the error behind a source's name.
+
+        An instrument's gain is the same error in every reading; the scatter or the
+        stated uncertainty of a measurand belongs to the readings that count now.
+        """
+        owner = self.measured.get(source.partition(" · ")[0])
+        rows = tuple(r.row for r in owner.readings) if owner else ()
+        return (source, *rows)
 
     def judge(self, prediction: Prediction, level: float) -> Judged:
         """Judge one prediction by what is known now."""

@@ -115,6 +115,11 @@ def range_for(function: Function, magnitude: float, named: str, where: str) -> R
         wanted = _top(named, function.unit, where)
         for candidate in function.ranges:
             if abs(candidate.top - wanted) <= 1e-9 * wanted:
+                if magnitude > candidate.top * (1 + 1e-9):
+                    raise InputError(
+                        f"{where}: {magnitude:g} {function.unit} is above the named "
+                        f"range {candidate.label}. Check the unit, or range='…'."
+                    )
                 return candidate
         raise InputError(
             f"{where}: {function.name} has no range {named!r}. It has: {labels}."

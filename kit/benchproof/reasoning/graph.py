@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from types import CodeType, FunctionType
 from typing import Any
 
 from benchproof.reasoning.formulas import Formula
@@ -16,6 +17,7 @@ from benchproof.values.units import Unit
 # Small enough to be exact in the last digit, large enough not to underflow.
 _COMPLEX_STEP = 1e-30
 _CENTRAL_STEP = 6e-6  # cube root of the floating-point epsilon
+_TINY = 1e-6  # what a zero is stepped by, times the above, in SI
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,13 @@ class Graph:
             self.inputs[n].value if n in self.inputs else self._values[n]
             for n in formula.arguments
         ]
+
+    def inputs_of(self, target: str) -> list[str]:
+        """Return the measured inputs and constants that `target` depends on."""
+        if target in self.inputs:
+            return [target]
+        arguments = [a for f in self.order(target) for a in self.formulas[f].arguments]
+        return [n for n in dict.fromkeys(arguments) if n in self.inputs]
 
     def sensitivities(self, target: str) -> dict[str, float]:
         """Return the derivative of `target` by every input it depends on, in SI.
@@ -176,18 +185,29 @@ def _number(formula: Formula, result: Any) -> float:
         ) from None
 
 
-_ANALYTIC: dict[Any, bool] = {}
+_KINKED = frozenset(
+    [
+        *("abs", "absolute", "fabs", "hypot", "norm", "sign", "max", "min", "maximum"),
+        *("minimum", "fmax", "fmin", "clip", "where", "piecewise", "heaviside"),
+        *("round", "floor", "ceil", "real", "imag", "conj", "conjugate", "angle"),
+    ]
+)
+"""Functions under which a complex step is silently wrong, at a kink or everywhere."""
+
+_ANALYTIC: dict[Callable[..., Any], bool] = {}
 """Whether the complex step holds for a function; found out once per function."""
 
 
 def partials(formula: Formula, arguments: Sequence[float]) -> tuple[float, ...]:
     """Local derivatives of a formula at a point.
 
-    The complex step is exact to rounding. It is silent about ``abs`` and the like,
-    so the first evaluation of every function is compared with central differences,
-    and a function that disagrees or refuses complex numbers keeps those.
+    The complex step is exact to rounding, but silent about ``abs`` and the like. A
+    function that names one of these, refuses complex numbers, or at its first point
+    disagrees with central differences, keeps those.
     """
     key = formula.function
+    if key not in _ANALYTIC and not _smooth(key):
+        _ANALYTIC[key] = False
     if _ANALYTIC.get(key) is not False:
         try:
             exact = _complex_step(formula, arguments)
@@ -195,11 +215,29 @@ def partials(formula: Formula, arguments: Sequence[float]) -> tuple[float, ...]:
             _ANALYTIC[key] = False
         else:
             if key not in _ANALYTIC:
-                central = _central(formula, arguments)
-                _ANALYTIC[key] = _agree(exact, central, arguments, formula)
+                _ANALYTIC[key] = _agree(exact, arguments, formula)
             if _ANALYTIC[key]:
                 return exact
-    return _central(formula, arguments)
+    return tuple(_central(formula, arguments, i) for i in range(len(arguments)))
+
+
+def _smooth(function: Any) -> bool:
+    """Tell whether neither a function nor the plain functions it calls has a kink."""
+    seen: set[Any] = set()
+    waiting = [function]
+    while waiting:
+        candidate = waiting.pop()
+        code = getattr(candidate, "__code__", candidate)
+        if candidate in seen or not hasattr(code, "co_names"):
+            continue
+        seen.add(candidate)
+        if _KINKED.intersection(code.co_names):
+            return False
+        names = getattr(candidate, "__globals__", {})
+        called = [names.get(n) for n in code.co_names]
+        waiting += [c for c in called if isinstance(c, FunctionType)]
+        waiting += [c for c in code.co_consts if isinstance(c, CodeType)]
+    return True
 
 
 def _complex_step(formula: Formula, arguments: Sequence[float]) -> tuple[float, ...]:
@@ -213,33 +251,33 @@ def _complex_step(formula: Formula, arguments: Sequence[float]) -> tuple[float, 
     return tuple(slopes)
 
 
-def _central(formula: Formula, arguments: Sequence[float]) -> tuple[float, ...]:
-    slopes = []
-    for i, value in enumerate(arguments):
-        step = _CENTRAL_STEP * (abs(value) or 1.0)
-        up, down = list(arguments), list(arguments)
-        up[i], down[i] = value + step, value - step
-        slopes.append(
-            (_number(formula, formula(up)) - _number(formula, formula(down)))
-            / (up[i] - down[i])
-        )
-    if not all(map(math.isfinite, slopes)):
+def _central(formula: Formula, arguments: Sequence[float], index: int) -> float:
+    value = arguments[index]
+    step = _CENTRAL_STEP * (abs(value) or _TINY)
+    up, down = list(arguments), list(arguments)
+    up[index], down[index] = value + step, value - step
+    rise = _number(formula, formula(up)) - _number(formula, formula(down))
+    slope = rise / (up[index] - down[index])
+    if not math.isfinite(slope):
         raise FormulaError(
             f"{formula.name}: no derivative at this point, so no budget. "
             "Use case.monte_carlo, which needs none."
         )
-    return tuple(slopes)
+    return slope
 
 
 def _agree(
-    exact: Sequence[float],
-    central: Sequence[float],
-    arguments: Sequence[float],
-    formula: Formula,
+    exact: Sequence[float], arguments: Sequence[float], formula: Formula
 ) -> bool:
     size = abs(_number(formula, formula(arguments)))
-    for a, b, value in zip(exact, central, arguments, strict=True):
-        noise = 1e-9 * size / (_CENTRAL_STEP * (abs(value) or 1.0))
-        if not abs(a - b) <= 1e-4 * max(abs(a), abs(b)) + noise:
+    for i, value in enumerate(arguments):
+        if not value:
+            continue  # no scale to step by; the other arguments still tell
+        central = _central(formula, arguments, i)
+        noise = 1e-9 * size / (_CENTRAL_STEP * abs(value))
+        if (
+            not abs(exact[i] - central)
+            <= 1e-4 * max(abs(exact[i]), abs(central)) + noise
+        ):
             return False
     return True

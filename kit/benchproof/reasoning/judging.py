@@ -13,7 +13,7 @@ from benchproof.reasoning.decisions import (
     decide,
     decide_censored,
 )
-from benchproof.reasoning.trials import decide_count, exact_limits
+from benchproof.reasoning.trials import decide_count, shown_interval
 from benchproof.reasoning.verdicts import Judged, Prediction
 from benchproof.values.errors import InputError
 from benchproof.values.quantities import engineering
@@ -41,12 +41,9 @@ def judge_measured(prediction: Prediction, measured: Measured, level: float) -> 
     if measured.status == "count" and measured.count:
         _check_unit(criterion, measured.unit)
         k, n = measured.count
-        low, high = exact_limits(k, n, level)
         outcome: Outcome = decide_count(k, n, criterion.lower, criterion.upper, level)
-        detail = (
-            f"{k} of {n}, {100 * level:g} % interval "
-            f"{100 * low:.1f} % to {100 * high:.1f} %"
-        )
+        interval = shown_interval(k, n, level)
+        detail = f"{k} of {n}, {100 * level:g} % interval {interval}"
         return Judged(prediction, outcome, detail, measured.count)
     if measured.status == "censored" and measured.bound:
         _check_unit(criterion, measured.unit)

@@ -9,17 +9,20 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from benchproof.reasoning.budget import Budget, budget_of
 from benchproof.reasoning.graph import Graph
+from benchproof.reasoning.intervals import (
+    Floats,
+    coverage_intervals,
+    numerical_tolerance,
+    symmetric_interval,
+)
 from benchproof.values.errors import FormulaError, InputError
 from benchproof.values.quantities import rounded, shorthand
 from benchproof.values.sources import Joint, Source
 from benchproof.values.tables import Table, Tabular, columns
 from benchproof.values.units import Unit
-
-Floats = NDArray[np.float64]
 
 BLOCK = 20_000
 """Draws per block: JCGM 101:2008, 7.9.4 asks for at least 10^4 at 95 %."""
@@ -41,6 +44,8 @@ class MonteCarlo(Tabular):
         Whether the requested digits had settled when drawing stopped.
     linear_holds : bool
         JCGM 101:2008, clause 8: both ends of the budget's interval agree.
+    budget : Budget or None
+        The linear result; None where the formula has no derivative.
     tolerance : float
         Half a unit of the last requested digit of u.
     """
@@ -57,31 +62,33 @@ class MonteCarlo(Tabular):
     tolerance: float
     stable: bool
     linear_holds: bool
-    budget: Budget
+    budget: Budget | None
     caveats: tuple[str, ...] = ()
 
     def table(self) -> Table:
         """Return Monte Carlo beside the linear budget."""
-        half = self.budget.expanded_uncertainty
-        centre = self.budget.value
-        linear = (self.budget.result(), self._interval((centre - half, centre + half)))
         drawn = shorthand(
             self.unit.from_si(self.value),
-            self.standard_uncertainty / self.unit.factor,
+            self.standard_uncertainty / self.unit.difference().factor,
             self.unit.symbol,
         )
-        rows = (
-            ("linear budget", *linear, f"k = {self.budget.coverage_factor:.2f}"),
+        rows = [
             ("Monte Carlo", drawn, self._interval(self.symmetric), "symmetric"),
             ("Monte Carlo", drawn, self._interval(self.shortest), "shortest"),
-        )
+        ]
+        if self.budget:
+            k = f"k = {self.budget.coverage_factor:.2f}"
+            ends = self._interval(_linear_ends(self.budget))
+            rows.insert(0, ("linear budget", self.budget.result(), ends, k))
         heads = columns("Method", "Value(u)>", f"{100 * self.level:g} % interval", "")
         verdict = "the linear result holds" if self.linear_holds else "use Monte Carlo"
         note = f"{verdict} ({self.draws} draws, seed {self.seed}; JCGM 101, clause 8)"
-        return Table(f"Monte Carlo of {self.name}", heads, rows, (note, *self.caveats))
+        return Table(
+            f"Monte Carlo of {self.name}", heads, tuple(rows), (note, *self.caveats)
+        )
 
     def _interval(self, ends: tuple[float, float]) -> str:
-        u = self.standard_uncertainty / self.unit.factor
+        u = self.standard_uncertainty / self.unit.difference().factor
         low, high = (rounded(self.unit.from_si(end), u)[0] for end in ends)
         return f"{low} … {high} {self.unit.symbol}".rstrip()
 
@@ -121,13 +128,50 @@ def monte_carlo_of(
     """
     if digits not in (1, 2, 3) or (draws is not None and draws < 1000):
         raise InputError("monte_carlo: digits is 1, 2 or 3; draws at least 1000.")
-    linear = budget_of(graph, target, level)
+    linear = _linear(graph, target, level)
     blocks = _blocks(graph, target, seed)
     if draws is None:
-        outcome, stable = _adaptive(blocks, level, digits)
+        ends = _linear_ends(linear) if linear else None
+        outcome, stable = _adaptive(blocks, level, digits, ends)
     else:
         outcome, stable = _fixed(blocks, draws), True
-    return _summary(linear, outcome, level, digits, seed, stable)
+    u = float(outcome.std(ddof=1))
+    shortest, symmetric = coverage_intervals(outcome, level)
+    tolerance = numerical_tolerance(u, digits)
+    return MonteCarlo(
+        target,
+        graph.units[target],
+        float(outcome.mean()),
+        u,
+        level,
+        symmetric,
+        shortest,
+        outcome.size,
+        seed,
+        tolerance,
+        stable,
+        linear is not None and _gap(_linear_ends(linear), symmetric) <= tolerance,
+        linear,
+        _caveats(linear, stable),
+    )
+
+
+def _linear(graph: Graph, target: str, level: float) -> Budget | None:
+    try:
+        return budget_of(graph, target, level)
+    except FormulaError:
+        graph.value(target)  # a formula that fails even without derivatives says so
+        return None
+
+
+def _linear_ends(linear: Budget) -> tuple[float, float]:
+    half = linear.expanded_uncertainty
+    return linear.value - half, linear.value + half
+
+
+def _gap(first: tuple[float, float], second: tuple[float, float]) -> float:
+    """Return the larger distance between the ends of two intervals."""
+    return max(abs(first[0] - second[0]), abs(first[1] - second[1]))
 
 
 def _fixed(blocks: Iterator[Floats], draws: int) -> Floats:
@@ -139,75 +183,48 @@ def _fixed(blocks: Iterator[Floats], draws: int) -> Floats:
 
 
 def _adaptive(
-    blocks: Iterator[Floats], level: float, digits: int
+    blocks: Iterator[Floats],
+    level: float,
+    digits: int,
+    linear: tuple[float, float] | None,
 ) -> tuple[Floats, bool]:
-    """Draw until twice the standard deviation of the block averages is small."""
+    """Draw until twice the standard deviation of the block averages is small.
+
+    Where the linear result lies so close to the tolerance that chance would decide
+    about it, drawing goes on (JCGM 101:2008, 8.2, asks for more draws there).
+    """
     kept: list[Floats] = []
     figures: list[tuple[float, float, float, float]] = []
+    settled = False
     while len(kept) * BLOCK < MOST_DRAWS:
         block = next(blocks)
         kept.append(block)
         low, high = symmetric_interval(block, level)
         figures.append((float(block.mean()), float(block.std(ddof=1)), low, high))
-        if len(kept) > 1:
-            table = np.array(figures)
-            spread = 2 * table.std(axis=0, ddof=1) / math.sqrt(len(kept))
-            if np.all(spread < numerical_tolerance(float(table[:, 1].mean()), digits)):
-                return np.concatenate(kept), True
-    return np.concatenate(kept), False
+        if len(kept) < 2:
+            continue
+        table = np.array(figures)
+        spread = 2 * table.std(axis=0, ddof=1) / math.sqrt(len(kept))
+        tolerance = numerical_tolerance(float(table[:, 1].mean()), digits)
+        settled = bool(np.all(spread <= tolerance))
+        if settled and (linear is None or _is_clear(table, spread, linear, tolerance)):
+            break
+    return np.concatenate(kept), settled
 
 
-def numerical_tolerance(standard_uncertainty: float, digits: int) -> float:
-    """Half a unit in the last of the `digits` significant digits of u.
-
-    References
-    ----------
-    JCGM 101:2008, 7.9.2.
-
-    Examples
-    --------
-    >>> numerical_tolerance(0.35, 2)
-    0.005
-    """
-    if not standard_uncertainty > 0:
-        return 0.0
-    exponent = math.floor(math.log10(standard_uncertainty)) - (digits - 1)
-    return 0.5 * float(f"1e{exponent}")
+def _is_clear(
+    table: Floats, spread: Floats, linear: tuple[float, float], tolerance: float
+) -> bool:
+    """Tell whether the linear ends are surely within the tolerance, or surely not."""
+    low, high = (float(end) for end in table[:, 2:].mean(axis=0))
+    gap, noise = _gap((low, high), linear), float(spread[2:].max())
+    return gap + noise <= tolerance or gap - noise > tolerance
 
 
-def _summary(
-    linear: Budget,
-    outcome: Floats,
-    level: float,
-    digits: int,
-    seed: int,
-    stable: bool,
-) -> MonteCarlo:
-    u = float(outcome.std(ddof=1))
-    shortest, symmetric = _intervals(outcome, level)
-    tolerance = numerical_tolerance(u, digits)
-    centre, half = linear.value, linear.expanded_uncertainty
-    ends = (abs(centre - half - symmetric[0]), abs(centre + half - symmetric[1]))
-    return MonteCarlo(
-        linear.name,
-        linear.unit,
-        float(outcome.mean()),
-        u,
-        level,
-        symmetric,
-        shortest,
-        outcome.size,
-        seed,
-        tolerance,
-        stable,
-        max(ends) <= tolerance,
-        linear,
-        _caveats(linear, stable),
-    )
-
-
-def _caveats(linear: Budget, stable: bool) -> tuple[str, ...]:
+def _caveats(linear: Budget | None, stable: bool) -> tuple[str, ...]:
     caveats = []
+    if linear is None:
+        return ("the formula has no derivative here: there is no linear budget",)
     if not stable:
         caveats.append(f"not settled to the requested digits after {MOST_DRAWS} draws")
     few = [x.source.name for x in linear.lines if x.source.degrees_of_freedom <= 2]
@@ -219,48 +236,9 @@ def _caveats(linear: Budget, stable: bool) -> tuple[str, ...]:
     return tuple(caveats)
 
 
-def symmetric_interval(outcome: Floats, level: float) -> tuple[float, float]:
-    """Return the interval that leaves equal probability on both sides.
-
-    References
-    ----------
-    JCGM 101:2008, 5.3.3 and 7.7.1.
-    """
-    low, high = _ranks(outcome.size, level)
-    parted = np.partition(outcome, (low, high))
-    return float(parted[low]), float(parted[high])
-
-
-def _ranks(size: int, level: float) -> tuple[int, int]:
-    inside = min(math.floor(level * size + 0.5), size - 1)
-    low = (size - inside) // 2
-    return low, low + inside
-
-
-def _intervals(
-    outcome: Floats, level: float
-) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Shortest and symmetric interval; only the two tails are sorted."""
-    size = outcome.size
-    inside = min(math.floor(level * size + 0.5), size - 1)
-    tail = size - inside
-    if 2 * tail > size:
-        ordered = np.sort(outcome)
-        lows, highs = ordered[:tail], ordered[inside:]
-    else:
-        parted = np.partition(outcome, (tail - 1, inside))
-        lows, highs = np.sort(parted[:tail]), np.sort(parted[inside:])
-    best = int(np.argmin(highs - lows))
-    low = tail // 2
-    return (
-        (float(lows[best]), float(highs[best])),
-        (float(lows[low]), float(highs[low])),
-    )
-
-
 def _blocks(graph: Graph, target: str, seed: int) -> Iterator[Floats]:
     """Yield blocks of the target's draws; memory does not grow with their number."""
-    sensitive = list(graph.sensitivities(target))
+    sensitive = graph.inputs_of(target)
     inputs = [name for name in sensitive if graph.inputs[name].parts]
     sources = {s.name: s for n in inputs for s, _ in graph.inputs[n].parts}
     draw = _Draws(sources, graph.joints, seed)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from benchproof.reasoning.decisions import Outcome
 from benchproof.values.errors import InputError
 
@@ -32,8 +34,39 @@ def exact_limits(count: int, attempts: int, level: float = 0.95) -> tuple[float,
     )
 
 
+def shown_interval(count: int, attempts: int, level: float = 0.95) -> str:
+    """Write the exact limits in percent, rounded outwards so that they stay limits.
+
+    Parameters
+    ----------
+    count, attempts : int
+        As for `exact_limits`.
+    level : float
+        Confidence level.
+
+    Examples
+    --------
+    >>> shown_interval(0, 20)
+    '0 % to 16.9 %'
+    """
+    low, high = exact_limits(count, attempts, level)
+    down, up = math.floor(1000 * low) / 10, math.ceil(1000 * high) / 10
+    return f"{down:g} % to {up:g} %"
+
+
 def upper_bound(count: int, attempts: int, level: float = 0.95) -> float:
     """One-sided exact upper bound; a zero of n gives 1 - (1 - level)^(1/n).
+
+    Parameters
+    ----------
+    count, attempts : int
+        As for `exact_limits`.
+    level : float
+        Confidence level, one-sided.
+
+    References
+    ----------
+    Clopper and Pearson, Biometrika 26 (1934) 404.
 
     Examples
     --------

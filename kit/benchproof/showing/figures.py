@@ -88,6 +88,12 @@ def figure_of_predictions(case: Case, *, level: float = 0.95) -> Drawing:
     Each line shows how far the value lies from its limit, in units of its own
     standard uncertainty, with the coverage interval; the limit is at 0 and the
     predicted side is shaded.
+
+    Parameters
+    ----------
+    case : Case
+    level : float
+        Of the decision rule.
     """
     verdicts = case.verdicts(level=level).verdicts
     shown = [
@@ -157,7 +163,7 @@ def _svg(figure: Figure) -> str:
 
     buffer = io.StringIO()
     # Text stays text: a tenth of the size, and readable by a screen reader.
-    settings = {
+    settings: Any = {
         "svg.hashsalt": "benchproof",
         "svg.fonttype": "none",
         "font.family": "sans-serif",

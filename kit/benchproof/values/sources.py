@@ -101,7 +101,19 @@ def half_width_source(
     distribution: Distribution = "rectangular",
     instrument: str = "",
 ) -> Source:
-    """Make a Type B source from the half-width of an interval (in SI).
+    """Make a Type B source from the half-width of an interval.
+
+    Parameters
+    ----------
+    name : str
+        Quantities that name the same source share its error.
+    half_width : float
+        In SI, >= 0.
+    unit : Unit
+        For display.
+    distribution : {"rectangular", "triangular", "arcsine"}
+    instrument : str
+        Where it comes from.
 
     References
     ----------

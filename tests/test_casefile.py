@@ -1,0 +1,123 @@
+"""What case.toml and instruments.toml may say, and what is said about mistakes."""
+
+import pytest
+
+from benchproof.keeping.casefile import read_case_file, read_instruments
+from benchproof.values.errors import FileError
+
+FULL = """\
+format = 1
+title = "Pump trips"
+invented = true
+does_not_show = ["One firmware.", "One afternoon."]
+[claim]
+text = "It trips"
+source = "a neighbour"
+date = 2026-01-31
+how_often = "9 in 12 h"
+[[difference]]
+field = "cable"
+reported = "2 m"
+tested = "1 m"
+same = "different"
+[[difference]]
+field = "firmware"
+[hazards]
+mains = "unplugged"
+heat = ""
+"""
+
+
+def read(tmp_path, text, encoding="utf-8"):
+    path = tmp_path / "case.toml"
+    path.write_bytes(text.encode(encoding))
+    return read_case_file(path)
+
+
+def refusal(tmp_path, text):
+    with pytest.raises(FileError) as caught:
+        read(tmp_path, text)
+    return str(caught.value)
+
+
+def test_a_full_case_file_is_read(tmp_path):
+    case = read(tmp_path, FULL)
+    assert (case.title, case.invented) == ("Pump trips", True)
+    assert case.claim.text == "It trips"
+    assert case.claim.date == "2026-01-31"
+    assert [d.same for d in case.differences] == ["different", "unknown"]
+    assert [(h.kind, h.answer) for h in case.hazards] == [
+        ("mains", "unplugged"),
+        ("heat", ""),
+    ]
+    assert case.does_not_show == ("One firmware.", "One afternoon.")
+
+
+def test_an_empty_case_file_is_a_case_without_answers(tmp_path):
+    case = read(tmp_path, "")
+    assert case.title == "Untitled case"
+    assert case.claim.text == ""
+    assert case.hazards == ()
+    assert not case.invented
+
+
+def test_a_byte_order_mark_is_no_obstacle(tmp_path):
+    assert read(tmp_path, FULL, "utf-8-sig").title == "Pump trips"
+
+
+def test_a_missing_file_is_named_with_the_way_to_make_one(tmp_path):
+    with pytest.raises(FileError, match=r"case.toml is missing from .*benchproof new"):
+        read_case_file(tmp_path / "case.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("title = Pump", "line 1"),
+        ("format = 2", "newer than this benchproof reads"),
+        ('format = "1"', "newer than this benchproof reads"),
+        ('claim = "It trips"', "[claim] must be a table"),
+        ('hazards = ["mains"]', "[hazards] must be a table"),
+        ('[claim]\ntexts = "x"', "'texts' is not one of text, source"),
+        ('[difference]\nfield = "x"', "[[difference]]"),
+        ('[[difference]]\nreported = "x"', "give field"),
+        ('[[difference]]\nfield = "x"\nsame = "yes"', "'same', 'different'"),
+    ],
+)
+def test_a_mistake_in_the_case_file_is_named(tmp_path, text, said):
+    message = refusal(tmp_path, text)
+    assert message.startswith("case.toml")
+    assert said in message
+
+
+@pytest.mark.xfail(strict=True, reason="a text is taken apart into its letters")
+def test_a_text_where_a_list_belongs_is_not_taken_apart(tmp_path):
+    assert "does_not_show" in refusal(tmp_path, 'does_not_show = "One unit."')
+
+
+def test_a_file_that_is_not_utf8_is_named(tmp_path):
+    (tmp_path / "case.toml").write_bytes(b'title = "\xff"')
+    with pytest.raises(FileError, match=r"case.toml: .*utf-8"):
+        read_case_file(tmp_path / "case.toml")
+
+
+def test_without_an_instruments_file_no_instrument_is_declared(tmp_path):
+    assert read_instruments(tmp_path / "instruments.toml") == {}
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('name = "x"', "'name' stands outside an instrument"),
+        ("[m]\n", "instrument 'm' has no function"),
+        ('[m]\n[m."DC V"]\nunit = "V"\nranges = ["6 V"]', "accuracy is missing"),
+        ("[m\n", "line 1"),
+    ],
+)
+def test_a_mistake_in_the_instruments_file_is_named(tmp_path, text, said):
+    path = tmp_path / "instruments.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(FileError) as caught:
+        read_instruments(path)
+    assert str(caught.value).startswith("instruments.toml")
+    assert said in str(caught.value)

@@ -1,0 +1,131 @@
+"""The command line, called as a function; one template case is run once."""
+
+import argparse
+import re
+
+import pytest
+
+from benchproof import cli, open_case
+from benchproof.keeping.rerun import read_notebook
+
+COMMANDS = ["new", "run", "compare", "publish", "lab", "demo"]
+
+
+def run(capsys, *arguments):
+    """Return the exit code, and what went to stdout and stderr."""
+    capsys.readouterr()
+    code = cli.main([str(a) for a in arguments])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory):
+    """Make and run a case by the command line; the folder is shared."""
+    parent = tmp_path_factory.mktemp("cli")
+    assert cli.main(["new", "Pump trips", "--in", str(parent)]) == 0
+    folder = parent / "pump-trips"
+    open_case(folder).record("V_min", "7.50 V", using="handheld")
+    assert cli.main(["run", str(folder)]) == 0
+    return folder
+
+
+def subparsers():
+    (action,) = [
+        a
+        for a in cli._parser()._actions
+        if isinstance(a, argparse._SubParsersAction)
+    ]
+    return action
+
+
+def test_the_commands_are_these():
+    assert list(subparsers().choices) == COMMANDS
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_and_argument_says_what_it_is_for(name, capsys):
+    assert name in {a.dest for a in subparsers()._choices_actions if a.help}
+    with pytest.raises(SystemExit, match="0"):
+        cli.main([name, "--help"])
+    assert f"usage: benchproof {name}" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("wrong", [[], ["fly"], ["new"], ["run", "a", "b"]])
+def test_wrong_usage_exits_with_two(wrong, capsys):
+    with pytest.raises(SystemExit, match="2"):
+        cli.main(wrong)
+    assert "usage: benchproof" in capsys.readouterr().err
+
+
+def test_new_makes_a_folder_and_says_what_is_next(tmp_path, capsys):
+    code, out, err = run(capsys, "new", "Pump trips", "--in", tmp_path)
+    assert (code, err) == (0, "")
+    assert "Next: benchproof lab" in out
+    assert (tmp_path / "pump-trips" / "case.toml").exists()
+
+
+def test_run_tells_progress_and_verdicts(ran, capsys):
+    # Again, so that there is something to compare with.
+    code, out, err = run(capsys, "run", ran)
+    assert (code, err) == (0, "")
+    count = sum(
+        c.cell_type == "code" for c in read_notebook(ran / "investigation.ipynb").cells
+    )
+    assert f"[1/{count}] from benchproof import" in out
+    assert f"[{count}/{count}]" in out
+    assert re.search(r"H1 +│ .*│ compatible", out)
+    assert "Nothing moved" in out
+
+
+def test_compare_prints_what_moved(ran, capsys):
+    code, out, err = run(capsys, "compare", ran, f"{ran}@1")
+    assert (code, err) == (0, "")
+    assert "Nothing moved" in out
+
+
+def test_publish_names_the_file_and_its_size(ran, capsys, monkeypatch):
+    monkeypatch.chdir(ran.parent)
+    code, out, err = run(capsys, "publish", "pump-trips")
+    assert (code, err) == (0, "")
+    path = ran / "write-up" / "pump-trips.html"
+    size = f"{path.stat().st_size / 1000:.0f} kB"
+    assert out == f"Published pump-trips/write-up/pump-trips.html ({size})\n"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["new", "$$$", "--in", "."], "no letter or digit"),
+        (["run", "nowhere"], "investigation.ipynb is missing"),
+        (["compare", "nowhere", "nowhere"], "has not been run"),
+        (["publish", "nowhere"], "has not been run"),
+        (["lab", "nowhere"], "is missing"),
+    ],
+)
+def test_an_error_is_one_message_on_stderr_and_exit_code_one(
+    arguments, said, tmp_path, capsys, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    code, out, err = run(capsys, *arguments)
+    assert (code, out) == (1, "")
+    assert err.startswith("benchproof: ")
+    assert said in err
+    assert "Traceback" not in err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_new_over_an_existing_folder_is_refused(ran, capsys):
+    code, out, err = run(capsys, "new", "Pump trips", "--in", ran.parent)
+    assert (code, out) == (1, "")
+    assert "exists already" in err
+
+
+def test_a_stopped_command_keeps_what_was_recorded(capsys, monkeypatch):
+    def stopped(options):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(cli, "_compare", stopped)
+    code, _, err = run(capsys, "compare", "a", "b")
+    assert code == 130
+    assert "what was recorded is kept" in err

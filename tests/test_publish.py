@@ -65,7 +65,7 @@ def test_a_write_up_shows_values_verdicts_and_how_to_run_it_again(folder):
     assert str(open_case(folder)["V_min"]) in html
     assert "compatible" in html
     assert "benchproof run pump-trips" in html
-    assert open_case(folder).log_state()[1] in html
+    assert open_case(folder).book.fingerprint()[1] in html
 
 
 def test_publishing_twice_writes_the_same_bytes(folder):

@@ -244,12 +244,6 @@ def test_a_prediction_written_again_replaces_itself(case):
     assert len(verdict.judged) == 1
 
 
-@pytest.mark.xfail(
-    strict=True,
-    raises=AssertionError,
-    reason="judge_measured rounds the upper limit to the nearest 0.1 %: 16.84 % is "
-    "shown as 16.8 %, which is no bound",
-)
 def test_the_interval_beside_a_zero_is_rounded_outwards(case):
     case.record("lost", "0 of 20")
     rival = case.hypothesis("H1", "The brick is too weak")

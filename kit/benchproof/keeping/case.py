@@ -17,13 +17,10 @@ from benchproof.keeping.measurand import (
     Measurand,
     Prose,
     Rival,
-    correlated_errors,
-    error,
     filled,
 )
 from benchproof.keeping.report import REPORTS
 from benchproof.keeping.state import State, constant_from, state_of
-from benchproof.measuring.measurands import evaluate
 from benchproof.measuring.readings import Record
 from benchproof.reasoning.budget import Budget, covariance
 from benchproof.reasoning.formulas import formula_from
@@ -82,15 +79,19 @@ class Case(Tabular):
         What case.toml says.
     instruments : dict
         By name, from instruments.toml.
+    book : LogBook
+        The readings on disk.
+    defined : Definitions
+        What the notebook's cells declared.
     """
 
     def __init__(self, folder: Path, clock: Clock = _now) -> None:
         self.folder = folder
         self.file = read_case_file(folder / "case.toml")
         self.instruments = read_instruments(folder / "instruments.toml")
-        self._book = LogBook(folder, clock)
+        self.book = LogBook(folder, clock)
         self._view: int | None = None
-        self._defined = Definitions()
+        self.defined = Definitions()
         self._state: tuple[Any, State] | None = None
 
     # Recording ------------------------------------------------------------------
@@ -139,11 +140,11 @@ class Case(Tabular):
         """
         values = tuple(read_values(reading, measurand))
         unit = declared_unit(reading, measurand)
-        self._defined.check_name(measurand, unit, self._book.record)
+        self.defined.check_name(measurand, unit, self.book.record)
         entry = recording.Entry(measurand, values, using, function, range, at)
         if values:
             self._append_entries([entry], because, in_round)
-        self._defined.declare(measurand, unit)
+        self.defined.declare(measurand, unit)
         return self[measurand]
 
     def record_together(
@@ -170,7 +171,7 @@ class Case(Tabular):
         for name, text in readings.items():
             values = tuple(read_values(text, name))
             unit = declared_unit(text, name)
-            self._defined.check_name(name, unit, self._book.record)
+            self.defined.check_name(name, unit, self.book.record)
             entries.append(recording.Entry(name, values, using, at=at))
         sizes = {e.measurand: len(e.values) for e in entries}
         if len(set(sizes.values())) > 1:
@@ -180,7 +181,7 @@ class Case(Tabular):
         if any(sizes.values()):
             self._append_entries(entries, because, in_round)
         for name, text in readings.items():
-            self._defined.declare(name, declared_unit(text, name))
+            self.defined.declare(name, declared_unit(text, name))
         return [self[name] for name in readings]
 
     def strike(self, measurand: str, which: str, *, because: str) -> Measurand:
@@ -211,7 +212,7 @@ class Case(Tabular):
         self._writable().append(
             lambda record, number, time: recording.round_rows(record, because, time)
         )
-        opened = [r.number for r in self._book.record.rounds if r.because == because]
+        opened = [r.number for r in self.book.record.rounds if r.because == because]
         return opened[0]
 
     def _append_entries(
@@ -227,25 +228,10 @@ class Case(Tabular):
                 time=time,
             )
             if rows:
-                self._check_entries(record, entries)
+                recording.refuse_useless(entries, self.instruments)
             return rows
 
         self._writable().append(decide)
-
-    def _check_entries(self, record: Record, entries: list[recording.Entry]) -> None:
-        """Evaluate the new readings before they are written: none may be useless."""
-        for name, readings in recording.with_entries(record, entries).items():
-            measured = evaluate(name, readings, self.instruments)
-            lonely = measured.status == "measured" and len(readings) == 1
-            value = readings[0].value
-            if lonely and not (
-                readings[0].instrument or value.standard_uncertainty is not None
-            ):
-                raise InputError(
-                    f"{name}: one reading without an instrument has no uncertainty. "
-                    f"Name it with using='…', or state u: '{value.text}(…) "
-                    f"{value.unit}'. Nothing was recorded."
-                )
 
     def _writable(self) -> LogBook:
         if self._view is not None:
@@ -253,7 +239,7 @@ class Case(Tabular):
                 f"this is the case as it was in round {self._view}; record in the "
                 "case itself."
             )
-        return self._book
+        return self.book
 
     # Declaring ------------------------------------------------------------------
 
@@ -272,9 +258,9 @@ class Case(Tabular):
         source : str
             Where the number comes from.
         """
-        self._defined.check_kind(name, "constant")
-        self._defined.constants[name] = constant_from(name, text, dof, source)
-        self._defined.version += 1
+        self.defined.check_kind(name, "constant")
+        self.defined.constants[name] = constant_from(name, text, dof, source)
+        self.defined.version += 1
         return self[name]
 
     def derive(self, *, unit: str) -> Callable[[Callable[..., Any]], Measurand]:
@@ -294,11 +280,11 @@ class Case(Tabular):
 
         def decorate(function: Callable[..., Any]) -> Measurand:
             formula = formula_from(function, shown)
-            self._defined.check_kind(formula.name, "derived quantity")
-            trial = {**self._defined.formulas, formula.name: formula}
-            order(trial, self._defined.units(self._book.record), formula.name)
-            self._defined.formulas[formula.name] = formula
-            self._defined.version += 1
+            self.defined.check_kind(formula.name, "derived quantity")
+            trial = {**self.defined.formulas, formula.name: formula}
+            order(trial, self.defined.units(self.book.record), formula.name)
+            self.defined.formulas[formula.name] = formula
+            self.defined.version += 1
             if not self.state().missing(formula.name):
                 self.state().graph_for(formula.name)
             return self[formula.name]
@@ -307,24 +293,24 @@ class Case(Tabular):
 
     def hypothesis(self, name: str, statement: str) -> Rival:
         """Declare a rival explanation; add what must be seen with `predicts`."""
-        if not name.isidentifier() or self._defined.taken(name):
+        if not name.isidentifier() or self.defined.taken(name):
             raise InputError(f"{name!r} is taken or no plain name; use H1, H2, …")
-        self._defined.hypotheses[name] = Hypothesis(name, statement)
-        return Rival(self._defined.hypotheses[name])
+        self.defined.hypotheses[name] = Hypothesis(name, statement)
+        return Rival(self.defined.hypotheses[name])
 
     # Asking ---------------------------------------------------------------------
 
     def state(self) -> State:
         """Return everything evaluated, recomputed when the log or a formula changed."""
-        self._book.refresh()
-        key = (self._book.rows, self._defined.version, self._view)
+        self.book.refresh()
+        key = (self.book.rows, self.defined.version, self._view)
         if self._state is None or self._state[0] != key:
             fresh = state_of(
-                self._book.record,
+                self.book.record,
                 self.instruments,
-                self._defined.declared,
-                self._defined.constants,
-                self._defined.formulas,
+                self.defined.declared,
+                self.defined.constants,
+                self.defined.formulas,
                 self._view,
             )
             self._state = (key, fresh)
@@ -362,7 +348,7 @@ class Case(Tabular):
     def verdicts(self, *, level: float = 0.95) -> Verdicts:
         """Return the verdict on every rival, and the rules that were applied."""
         scope = "" if self._view is None else f"as of round {self._view}"
-        rivals = self._defined.hypotheses.values()
+        rivals = self.defined.hypotheses.values()
         state = self.state()
         return Verdicts(tuple(state.verdict(h, level) for h in rivals), scope)
 
@@ -376,61 +362,26 @@ class Case(Tabular):
         """
         words = {v.hypothesis.name: v.word for v in self.verdicts().verdicts}
         prose = Prose(filled(text, words, lambda name: str(self[name])))
-        self._defined.statements[text] = prose.text
+        self.defined.statements[text] = prose.text
         return prose
 
     def at_round(self, number: int) -> Case:
         """Return the case as it was at the end of a round; it cannot be recorded in."""
-        rounds = [r.number for r in self._book.record.rounds]
+        rounds = [r.number for r in self.book.record.rounds]
         if number not in rounds:
             raise InputError(f"round {number} does not exist; there are {rounds}.")
         view = copy.copy(self)
         view._view, view._state = number, None
         return view
 
-    def error_of(self, source: str) -> Any:
-        """Return the one `uncertainties` variable (mean 0, u 1) of a source.
-
-        All values made from it are correlated through it.
-        """
-        errors, state = self._defined.errors, self.state()
-        key = state.error_key(source)
-        if key not in errors:
-            joint = next((j for j in state.graph.joints if source in j.names), None)
-            fresh = correlated_errors(joint) if joint else {source: error()}
-            errors.update({state.error_key(name): e for name, e in fresh.items()})
-        return errors[key]
-
     @property
     def round_number(self) -> int:
         """The latest round, or the one this view stops at."""
-        return self._view or self._book.record.current_round
+        return self._view or self.book.record.current_round
 
     def names(self) -> list[str]:
         """Return every quantity's name: measured, constant, derived, declared."""
-        return list(self._defined.units(self._book.record))
-
-    def definitions(self) -> Definitions:
-        """Return what the notebook declared, for saving results."""
-        return self._defined
-
-    def the_record(self) -> Record:
-        """Return the readings, rounds and strikes as recorded so far."""
-        self._book.refresh()
-        return self._book.record
-
-    def today(self) -> dt.date:
-        """Return the day by the case's clock."""
-        return self._book.clock().date()
-
-    def log_state(self) -> tuple[int, str]:
-        """Return the number of rows recorded, and their hash."""
-        self._book.refresh()
-        return self._book.rows, self._book.log.prefix_sha256(self._book.rows)
-
-    def recovered(self) -> tuple[str, ...]:
-        """Return messages about torn lines met in the log."""
-        return tuple(self._book.log.recovered)
+        return list(self.defined.units(self.book.record))
 
     def table(self) -> Table:
         """Return the overview: what is measured, pending and unanswered."""
@@ -452,4 +403,4 @@ class Case(Tabular):
 
     def unknown(self, name: str) -> FormulaError:
         """Build the error for a name that nothing declares."""
-        return unknown_name(name, [*self.names(), *self._defined.hypotheses])
+        return unknown_name(name, [*self.names(), *self.defined.hypotheses])

@@ -38,6 +38,11 @@ class LogBook:
         """Take in what was recorded since, by another kernel perhaps."""
         self._take(self.log.rows())
 
+    def fingerprint(self) -> tuple[int, str]:
+        """Return the number of rows recorded, and the hash of their bytes."""
+        self.refresh()
+        return self.rows, self.log.prefix_sha256(self.rows)
+
     def append(self, decide: Decide) -> None:
         """Record what `decide` returns, decided and written under the log's lock."""
 

@@ -44,7 +44,7 @@ class Measurand(Tabular):
         step = unit.difference().factor
         total: Any = unit.from_si(graph.value(self.name))
         for name, (source, slope) in graph.parts(self.name).items():
-            error = self.case.error_of(name)
+            error = _error_of(self.case, name)
             total = total + slope * source.standard_uncertainty / step * error
         return registry().Quantity(total, unit.symbol)
 
@@ -156,11 +156,20 @@ class Measurand(Tabular):
         return rows + [("Note", flag) for flag in measured.flags]
 
 
-def error() -> Any:
-    """Return a new independent `uncertainties` variable with mean 0 and u 1."""
+def _error_of(case: Case, source: str) -> Any:
+    """Return the one `uncertainties` variable (mean 0, u 1) of a source.
+
+    All values made from it are correlated through it.
+    """
     from uncertainties import ufloat
 
-    return ufloat(0.0, 1.0)
+    errors, state = case.defined.errors, case.state()
+    key = state.error_key(source)
+    if key not in errors:
+        joint = next((j for j in state.graph.joints if source in j.names), None)
+        fresh = correlated_errors(joint) if joint else {source: ufloat(0.0, 1.0)}
+        errors.update({state.error_key(name): e for name, e in fresh.items()})
+    return errors[key]
 
 
 def correlated_errors(joint: Joint) -> dict[str, Any]:

@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from benchproof.measuring.readings import Reading, Record, counting
+from benchproof.measuring.instruments import Instrument
+from benchproof.measuring.measurands import evaluate
+from benchproof.measuring.readings import Reading, Record
 from benchproof.values.errors import InputError, RecordingRefusedError
 from benchproof.values.quantities import ReadValue
 
@@ -235,24 +237,35 @@ def strike_rows(
     return _stamped([row], time)
 
 
-def with_entries(
-    record: Record, entries: Sequence[Entry], up_to: int | None = None
-) -> Mapping[str, list[Reading]]:
-    """Return the readings that would count if `entries` were recorded alone."""
-    return {
-        e.measurand: [
+def refuse_useless(
+    entries: Sequence[Entry], instruments: Mapping[str, Instrument]
+) -> None:
+    """Evaluate new readings before they are written: none may be useless.
+
+    Raises
+    ------
+    InputError
+        If a reading does not fit its instrument, or has no uncertainty at all.
+    """
+    for entry in entries:
+        readings = [
             Reading(
                 "",
-                record.current_round,
-                e.measurand,
+                1,
+                entry.measurand,
                 value,
-                e.instrument,
-                e.function,
-                e.range,
-                e.at,
+                entry.instrument,
+                entry.function,
+                entry.range,
             )  # fmt: skip
-            for value in e.values
+            for value in entry.values
         ]
-        or counting(record, e.measurand, up_to)
-        for e in entries
-    }
+        measured = evaluate(entry.measurand, readings, instruments)
+        value = entry.values[0]
+        stated = entry.instrument or value.standard_uncertainty is not None
+        if measured.status == "measured" and len(readings) == 1 and not stated:
+            raise InputError(
+                f"{entry.measurand}: one reading without an instrument has no "
+                f"uncertainty. Name it with using='…', or state u: '{value.text}(…) "
+                f"{value.unit}'. Nothing was recorded."
+            )

@@ -72,13 +72,13 @@ def overview_table(case: Case) -> Table:
     answered = "none" if case.file.hazards else "no hazard is listed in case.toml"
     rows = (
         ("Claim", case.file.claim.text or "not stated"),
-        ("Readings", f"{len(case.the_record().readings)} recorded"),
+        ("Readings", f"{len(case.book.record.readings)} recorded"),
         ("Round", str(case.round_number)),
         ("Still to be measured", ", ".join(waiting) or "nothing declared"),
         ("Hazards unanswered", ", ".join(unanswered) or answered),
     )
     title = case.file.title + (" (invented data)" if case.file.invented else "")
-    return Table(title, columns("Case", ""), rows, case.recovered())
+    return Table(title, columns("Case", ""), rows, tuple(case.book.log.recovered))
 
 
 def claim_table(case: Case) -> Table:
@@ -136,7 +136,7 @@ def _range_rows(
     lines: dict[str, list[str]] = {}
     for r in function.ranges:
         lines.setdefault(r.accuracy.text, []).append(r.label)
-    state = instrument.calibration_state(case.today())
+    state = instrument.calibration_state(case.book.clock().date())
     name = f"{function.name} [{unit_of(function.unit).symbol}]"
     return [
         (instrument.name, name, ", ".join(labels), text, state)
@@ -146,7 +146,7 @@ def _range_rows(
 
 def readings_table(case: Case) -> Table:
     """Return every reading in order, those that no longer count included."""
-    record = case.the_record()
+    record = case.book.record
     stands: dict[str, Standing] = {}
     for name in record.names():
         stands.update(standing(record, record.of(name)))
@@ -211,7 +211,7 @@ def quantities_table(case: Case) -> Table:
 def rounds_table(case: Case) -> Table:
     """Return the rounds with the verdicts as they stood at the end of each."""
     rows = []
-    for r in case.the_record().rounds:
+    for r in case.book.record.rounds:
         verdicts = case.at_round(r.number).verdicts().verdicts
         words = "; ".join(f"{v.hypothesis.name} {v.word}" for v in verdicts)
         why = r.because or "first measurement"

@@ -48,7 +48,7 @@ def write_json(path: Path, data: Any) -> None:
 
 def results_of(case: Case) -> dict[str, Any]:
     """Collect everything computed: quantities, budgets, verdicts, rounds, versions."""
-    count, digest = case.log_state()
+    count, digest = case.book.fingerprint()
     return {
         "format": FORMAT,
         "title": case.file.title,
@@ -65,9 +65,9 @@ def results_of(case: Case) -> dict[str, Any]:
         "quantities": _quantities(case, sources=True),
         "verdicts": _verdicts(case),
         "rounds": [
-            _round(case, r.number, r.because, r.time) for r in case.the_record().rounds
+            _round(case, r.number, r.because, r.time) for r in case.book.record.rounds
         ],
-        "statements": list(case.definitions().statements.values()),
+        "statements": list(case.defined.statements.values()),
         "tables": report_tables(case),
         "versions": versions(),
     }

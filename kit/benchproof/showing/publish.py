@@ -61,7 +61,7 @@ def _refuse_stale(folder: Path, notebook: Any, results: dict[str, Any]) -> None:
     changed = []
     if notebook_code_hash(notebook) != results["code_sha256"]:
         changed.append("the notebook's code")
-    rows, digest = open_case(folder).log_state()
+    rows, digest = open_case(folder).book.fingerprint()
     if (rows, digest) != (results["readings"]["rows"], results["readings"]["sha256"]):
         changed.append("readings.csv")
     if changed:

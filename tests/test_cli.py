@@ -32,9 +32,7 @@ def ran(tmp_path_factory):
 
 def subparsers():
     (action,) = [
-        a
-        for a in cli._parser()._actions
-        if isinstance(a, argparse._SubParsersAction)
+        a for a in cli._parser()._actions if isinstance(a, argparse._SubParsersAction)
     ]
     return action
 

@@ -92,7 +92,7 @@ def test_the_same_numbers_taken_another_way_are_refused(case, change, named):
 
 def test_fewer_readings_than_recorded_are_refused(case):
     case.record("V", "5.00 5.01 V", using="handheld")
-    with pytest.raises(RecordingRefusedError, match="recorded 5.00 V, 5.01 V; now 5.00 V"):
+    with pytest.raises(RecordingRefusedError, match="5.00 V, 5.01 V; now 5.00 V"):
         case.record("V", "5.00 V", using="handheld")
 
 
@@ -243,6 +243,19 @@ def test_sets_of_unlike_size_are_refused(case):
     with pytest.raises(InputError, match="each set needs one of each"):
         case.record_together({"V": "5.00 5.02 V", "I": "10.0 mA"}, using="handheld")
     assert log(case) == b""
+
+
+@pytest.mark.xfail(strict=True, reason="what is left is paired by place, not by set")
+def test_sets_of_which_one_reading_was_struck_are_not_paired_anew(case):
+    case.record_together(
+        {"V": "1.0(0) 2.0(0) 3.0(0) 4.0(0) V", "W": "2.0(0) 4.0(0) 6.0(0) 8.0(0) V"}
+    )
+    case.strike("V", "r-0002", because="probe slipped")
+    case.strike("W", "r-0007", because="probe slipped")
+    flags = case.state().measured["V"].flags
+    # Sets 1 and 4 are whole, and there W is twice V.
+    dropped = any("not used" in flag for flag in flags)
+    assert dropped or case.correlation("V", "W") == pytest.approx(1)
 
 
 def test_two_cases_open_on_one_folder_lose_nothing(case):

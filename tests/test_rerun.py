@@ -88,9 +88,7 @@ def test_a_first_value_moves_from_not_measured_and_its_verdict_flips(story):
 
 def test_a_new_round_shows_how_many_u_the_value_moved_and_the_flip(story):
     (move,) = [m for m in story.again.moved.moves if m.name == "V_min"]
-    old, new = (
-        r.results["quantities"]["V_min"] for r in (story.measured, story.again)
-    )
+    old, new = (r.results["quantities"]["V_min"] for r in (story.measured, story.again))
     u = (old["standard_uncertainty"] ** 2 + new["standard_uncertainty"] ** 2) ** 0.5
     assert move.moved == pytest.approx((new["value"] - old["value"]) / u)
     assert move.moved > 10

@@ -65,10 +65,14 @@ def test_infinite_degrees_of_freedom_are_kept_as_null(results):
 
 def test_results_name_the_readings_they_rest_on(case, results):
     count, digest = case.book.fingerprint()
-    assert results["readings"] == {"rows": count, "sha256": digest} == {
-        "rows": 4,
-        "sha256": digest,
-    }
+    assert (
+        results["readings"]
+        == {"rows": count, "sha256": digest}
+        == {
+            "rows": 4,
+            "sha256": digest,
+        }
+    )
     case.record("V_more", "1.00 V", using="handheld")
     assert case.book.fingerprint() != (count, digest)
 

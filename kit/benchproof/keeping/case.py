@@ -13,16 +13,11 @@ from benchproof.keeping import recording
 from benchproof.keeping.casefile import read_case_file, read_instruments
 from benchproof.keeping.definitions import Definitions
 from benchproof.keeping.logbook import Clock, LogBook
-from benchproof.keeping.measurand import (
-    Measurand,
-    Prose,
-    Rival,
-    filled,
-)
+from benchproof.keeping.measurand import Measurand, Prose, Rival, filled
 from benchproof.keeping.report import REPORTS
 from benchproof.keeping.state import State, constant_from, state_of
 from benchproof.measuring.readings import Record
-from benchproof.reasoning.budget import Budget, covariance
+from benchproof.reasoning.budget import Budget, correlation_of
 from benchproof.reasoning.formulas import formula_from
 from benchproof.reasoning.graph import order, unknown_name
 from benchproof.reasoning.montecarlo import MonteCarlo, monte_carlo_of
@@ -258,7 +253,7 @@ class Case(Tabular):
         source : str
             Where the number comes from.
         """
-        self.defined.check_kind(name, "constant")
+        self.defined.check_kind(name, "constant", self.book.record)
         self.defined.constants[name] = constant_from(name, text, dof, source)
         self.defined.version += 1
         return self[name]
@@ -280,7 +275,7 @@ class Case(Tabular):
 
         def decorate(function: Callable[..., Any]) -> Measurand:
             formula = formula_from(function, shown)
-            self.defined.check_kind(formula.name, "derived quantity")
+            self.defined.check_kind(formula.name, "derived quantity", self.book.record)
             trial = {**self.defined.formulas, formula.name: formula}
             order(trial, self.defined.units(self.book.record), formula.name)
             self.defined.formulas[formula.name] = formula
@@ -333,17 +328,12 @@ class Case(Tabular):
         return self.state().budget(name, level)
 
     def monte_carlo(self, name: str, **options: Any) -> MonteCarlo:
-        """Propagate distributions; see `MonteCarlo`. Options: level, digits, draws, seed."""  # noqa: E501, W505
+        """Propagate distributions; for the options see `monte_carlo_of`."""
         return monte_carlo_of(self.state().graph_for(name), name, **options)
 
     def correlation(self, first: str, second: str) -> float:
         """Return the correlation coefficient of two quantities."""
-        state = self.state()
-        graph = state.graph_for(first, second)
-        u = [state.budget(n).standard_uncertainty for n in (first, second)]
-        if not all(u):
-            return 0.0
-        return covariance(graph, first, second) / (u[0] * u[1])
+        return correlation_of(self.state().graph_for(first, second), first, second)
 
     def verdicts(self, *, level: float = 0.95) -> Verdicts:
         """Return the verdict on every rival, and the rules that were applied."""

@@ -32,7 +32,7 @@ class Definitions:
                 f"{name!r} cannot be used in a formula. Name it like V_idle: letters, "
                 "digits and underscores, no digit first."
             )
-        self.check_kind(name, "measurand")
+        self.check_kind(name, "measurand", record)
         recorded = record.of(name)
         if not recorded:
             return
@@ -43,9 +43,10 @@ class Definitions:
                 f"{unit or 'counts'}. Choose another name for another quantity."
             )
 
-    def check_kind(self, name: str, kind: str) -> None:
+    def check_kind(self, name: str, kind: str, record: Record) -> None:
         """Refuse a name that already stands for something of another kind."""
-        for what in self.taken(name):
+        recorded = ["measurand"] if record.of(name) else []
+        for what in [*self.taken(name), *recorded]:
             if what != kind:
                 raise InputError(f"{name!r} is already a {what}. Choose another name.")
 

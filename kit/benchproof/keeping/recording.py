@@ -92,7 +92,7 @@ def entry_rows(
             f"none, and readings go to round {record.current_round} now. Correct "
             "in_round=, or leave it out."
         )
-    extended = [_extension(record, entry) for entry in entries]
+    extended = [_extension(record, entry, len(entries) > 1) for entry in entries]
     if all(extended) and not because:
         return [row for part in extended for row in _stamped(part, time)]
     for entry in entries:
@@ -127,12 +127,14 @@ def _known(record: Record, entry: Entry, in_round: int | None) -> bool:
     )
 
 
-def _extension(record: Record, entry: Entry) -> Rows:
-    """More readings behind those already recorded in this round."""
+def _extension(record: Record, entry: Entry, together: bool) -> Rows:
+    """More readings behind those already recorded, and taken like them."""
     grouped = list(_entries_of(record, entry.measurand).values())
     if not grouped or grouped[-1][0].round != record.current_round:
         return []
     last = grouped[-1]
+    if bool(last[0].together) != together:
+        return []
     if len(last) >= len(entry.values) or entry.differences(last):
         return []
     return [

@@ -175,7 +175,8 @@ def _measured(
     if not parts or _needs_resolution(rows, instruments):
         parts.append((_resolution(name, rows, difference), 1.0))
     estimate = Estimate(unit.to_si(repeats.mean), _merged(parts))
-    flags = _flags(rows, repeats)
+    used = {_stem(r, instruments) for r in rows if r.instrument}
+    flags = _flags(rows, repeats, used)
     return Measured(name, unit, "measured", estimate, None, None, rows, repeats, flags)
 
 
@@ -232,7 +233,7 @@ def _line_parts(
     value: float,
     weight: float,
 ) -> list[tuple[Source, float]]:
-    stem = f"{reading.instrument} · {function.name} · {used.label}"
+    stem = _named_range(reading, function, used)
     difference = unit_of(function.unit).difference()
     line, parts = used.accuracy, []
     if line.of_reading:
@@ -257,6 +258,15 @@ def _line_parts(
         )
         parts.append((offset, weight))
     return parts
+
+
+def _stem(reading: Reading, instruments: Mapping[str, Instrument]) -> str:
+    function = _function(reading, instruments)
+    return _named_range(reading, function, _range_of(reading, function))
+
+
+def _named_range(reading: Reading, function: Function, used: Range) -> str:
+    return f"{reading.instrument} · {function.name} · {used.label}"
 
 
 def _stated_part(
@@ -303,7 +313,9 @@ def _merged(parts: Sequence[tuple[Source, float]]) -> tuple[tuple[Source, float]
     return tuple(totals.values())
 
 
-def _flags(rows: tuple[Reading, ...], repeats: Repeats) -> tuple[str, ...]:
+def _flags(
+    rows: tuple[Reading, ...], repeats: Repeats, ranges: set[str]
+) -> tuple[str, ...]:
     flags = []
     if repeats.count == 1 and rows[0].value.standard_uncertainty is None:
         flags.append("one reading: repeatability unknown")
@@ -311,7 +323,6 @@ def _flags(rows: tuple[Reading, ...], repeats: Repeats) -> tuple[str, ...]:
         flags.append("no instrument named: only the scatter of the readings counts")
     if repeats.drift:
         flags.append(repeats.drift)
-    ranges = {(r.instrument, r.function, r.range) for r in rows}
     if len(ranges) > 1:
         flags.append("readings from several ranges: each keeps its own accuracy")
     return tuple(flags)
@@ -347,11 +358,9 @@ def joint_repeatability(
     if len(usable) < 2:
         return dict(group), None
     if len(sizes) > 1:
-        raise InputError(
-            f"{', '.join(usable)} were read together, but have "
-            f"{', '.join(str(m.repeats.count) for m in usable.values() if m.repeats)} "
-            "readings. Strike the same set of each, or record them apart."
-        )
+        flag = "read together, but not equally often: their correlation is not used"
+        apart = {n: replace(m, flags=(*m.flags, flag)) for n, m in usable.items()}
+        return {**group, **apart}, None
     columns = {n: [_in_unit(r, m.unit) for r in m.readings] for n, m in usable.items()}
     matrix = tuple(
         tuple(1.0 if a == b else correlation(columns[a], columns[b]) for b in columns)

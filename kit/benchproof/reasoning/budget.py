@@ -223,6 +223,13 @@ def covariance(graph: Graph, first: str, second: str) -> float:
     return total
 
 
+def correlation_of(graph: Graph, first: str, second: str) -> float:
+    """Correlation coefficient of two quantities; 0 if one of them is exact."""
+    variances = [covariance(graph, name, name) for name in (first, second)]
+    scale = math.sqrt(variances[0] * variances[1])
+    return covariance(graph, first, second) / scale if scale else 0.0
+
+
 def effective_degrees_of_freedom(terms: Iterable[tuple[float, float]]) -> float:
     """Welch-Satterthwaite: degrees of freedom of a combined uncertainty.
 

@@ -113,8 +113,17 @@ class Graph:
     def _local(self, formula: Formula) -> tuple[float, ...]:
         if formula.name not in self._partials:
             arguments = self._arguments(formula)
-            self._partials[formula.name] = partials(formula, arguments)
+            # Only a zero has no size of its own to step by.
+            spreads = [self._spread(n) for n in formula.arguments if 0.0 in arguments]
+            self._partials[formula.name] = partials(formula, arguments, spreads)
         return self._partials[formula.name]
+
+    def _spread(self, name: str) -> float:
+        """Return the size of an input's own uncertainty, 0 for a formula."""
+        if name not in self.inputs:
+            return 0.0
+        parts = self.inputs[name].parts
+        return math.hypot(*(c * s.standard_uncertainty for s, c in parts))
 
     def parts(self, target: str) -> dict[str, tuple[Source, float]]:
         """Return every source of `target` and its total sensitivity, in SI."""
@@ -198,8 +207,17 @@ _ANALYTIC: dict[Callable[..., Any], bool] = {}
 """Whether the complex step holds for a function; found out once per function."""
 
 
-def partials(formula: Formula, arguments: Sequence[float]) -> tuple[float, ...]:
+def partials(
+    formula: Formula, arguments: Sequence[float], spreads: Sequence[float] = ()
+) -> tuple[float, ...]:
     """Local derivatives of a formula at a point.
+
+    Parameters
+    ----------
+    arguments : sequence of float
+        The point, in SI.
+    spreads : sequence of float
+        Uncertainty of each argument: the scale of one whose value is zero.
 
     The complex step is exact to rounding, but silent about ``abs`` and the like. A
     function that names one of these, refuses complex numbers, or at its first point
@@ -218,7 +236,11 @@ def partials(formula: Formula, arguments: Sequence[float]) -> tuple[float, ...]:
                 _ANALYTIC[key] = _agree(exact, arguments, formula)
             if _ANALYTIC[key]:
                 return exact
-    return tuple(_central(formula, arguments, i) for i in range(len(arguments)))
+    sizes = [abs(value) for value in arguments]
+    for i, spread in enumerate(spreads):
+        # A difference of zero's own u, stepped like a value, would vanish in the rest.
+        sizes[i] = sizes[i] or spread / _CENTRAL_STEP
+    return tuple(_central(formula, arguments, i, sizes[i]) for i in range(len(sizes)))
 
 
 def _smooth(function: Any) -> bool:
@@ -251,9 +273,11 @@ def _complex_step(formula: Formula, arguments: Sequence[float]) -> tuple[float, 
     return tuple(slopes)
 
 
-def _central(formula: Formula, arguments: Sequence[float], index: int) -> float:
+def _central(
+    formula: Formula, arguments: Sequence[float], index: int, size: float
+) -> float:
     value = arguments[index]
-    step = _CENTRAL_STEP * (abs(value) or _TINY)
+    step = _CENTRAL_STEP * (size or _TINY)
     up, down = list(arguments), list(arguments)
     up[index], down[index] = value + step, value - step
     rise = _number(formula, formula(up)) - _number(formula, formula(down))
@@ -273,7 +297,7 @@ def _agree(
     for i, value in enumerate(arguments):
         if not value:
             continue  # no scale to step by; the other arguments still tell
-        central = _central(formula, arguments, i)
+        central = _central(formula, arguments, i, abs(value))
         noise = 1e-9 * size / (_CENTRAL_STEP * abs(value))
         if (
             not abs(exact[i] - central)

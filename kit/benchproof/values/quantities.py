@@ -13,7 +13,7 @@ from benchproof.values.units import unit_of
 Bound = Literal["", ">", "<", "OL"]
 Stated = Literal["", "standard", "limits"]
 
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?(?![\d.])"
+_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?(?![\d.]|/[^\d\s])"
 _VALUE = re.compile(
     rf"""\s*(?:
       (?P<count>\d+)\s*(?:of|/)\s*(?P<of>\d+)
@@ -135,7 +135,7 @@ def _read_chunk(chunk: str, where: str) -> list[ReadValue]:
         found.append(match)
         position = match.end()
     unit = rest[position:].strip()
-    if not found or re.match(r"[\d.]", unit):
+    if not found or re.match(r"(?!1/)[\d.]", unit):
         raise InputError(
             f"{where}: cannot read {chunk.strip()!r}. Write numbers and then the unit, "
             "e.g. '12.10 12.09 V', '5.00(5) V', 'OL MΩ', '>60 MΩ' or '17 of 20'."

@@ -1,0 +1,97 @@
+"""Units as people type them, and what is said about those that are none."""
+
+import pytest
+
+from benchproof.values.errors import UnitError
+from benchproof.values.units import (
+    require_same_dimension,
+    unit_of,
+    unit_with_dimension,
+)
+
+
+@pytest.mark.parametrize(
+    ("typed", "symbol", "factor"),
+    [
+        ("V", "V", 1.0),
+        (" mV ", "mV", 1e-3),
+        ("ohm", "Ω", 1.0),
+        ("Ω", "Ω", 1.0),
+        ("\N{OHM SIGN}", "Ω", 1.0),
+        ("mΩ", "mΩ", 1e-3),
+        ("kohm", "kΩ", 1e3),
+        ("Mohm", "MΩ", 1e6),
+        ("uA", "µA", 1e-6),
+        ("µA", "µA", 1e-6),
+        ("μA", "µA", 1e-6),
+        ("%", "%", 1e-2),
+        ("", "", 1.0),
+        ("V/s", "V/s", 1.0),
+        ("min", "min", 60.0),
+    ],
+)
+def test_a_unit_is_read_in_every_usual_spelling(typed, symbol, factor):
+    unit = unit_of(typed)
+    assert unit.symbol == symbol
+    assert unit.factor == pytest.approx(factor, rel=1e-12)
+    assert unit.offset == 0
+
+
+def test_degrees_celsius_carry_an_offset_and_their_difference_is_kelvin():
+    unit = unit_of("°C")
+    assert unit.to_si(20) == pytest.approx(293.15)
+    assert unit.from_si(293.15) == pytest.approx(20)
+    assert unit.difference() == unit_of("K")
+    assert unit_of("mV").difference() == unit_of("mV")
+
+
+def test_converting_there_and_back_changes_nothing():
+    for name in ("mV", "kohm", "°C", "%", "uA"):
+        unit = unit_of(name)
+        assert unit.from_si(unit.to_si(12.34)) == pytest.approx(12.34)
+
+
+@pytest.mark.parametrize("typed", ["blip", "V/", "5V", "10 V", "V)", "mmV", "nan"])
+def test_an_unknown_unit_is_quoted_with_the_usual_spellings(typed):
+    with pytest.raises(UnitError) as caught:
+        unit_of(typed)
+    assert repr(typed) in str(caught.value)
+    assert "write it like V, mΩ" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [("Vdc", "function='DC V'"), ("VAC", "function='AC V'"), ("dBV", "level units")],
+)
+def test_a_common_mistake_gets_its_own_hint(typed, said):
+    with pytest.raises(UnitError, match=said):
+        unit_of(typed)
+
+
+@pytest.mark.xfail(strict=True, reason="level units pass as linear with an offset")
+@pytest.mark.parametrize("typed", ["dBm", "dB"])
+def test_a_level_unit_is_refused_because_it_does_not_add(typed):
+    with pytest.raises(UnitError):
+        unit_of(typed)
+
+
+@pytest.mark.xfail(strict=True, reason="pint's tokenizer drops what it cannot use")
+@pytest.mark.parametrize("typed", ["V!", "V?", "V$", "V # off scale"])
+def test_a_sign_that_belongs_to_no_unit_is_refused(typed):
+    with pytest.raises(UnitError):
+        unit_of(typed)
+
+
+def test_another_dimension_is_refused_with_the_place_it_was_typed():
+    require_same_dimension(unit_of("mV"), unit_of("kV"), "here")
+    with pytest.raises(UnitError, match=r"here: 'mA' cannot be converted to 'V'"):
+        require_same_dimension(unit_of("mA"), unit_of("V"), "here")
+    with pytest.raises(UnitError, match="'a plain number' cannot be converted"):
+        require_same_dimension(unit_of(""), unit_of("V"), "here")
+
+
+def test_electrical_dimensions_are_named_by_their_electrical_unit():
+    for name in ("V", "A", "Ω", "W", "F", "C", "J", "Hz"):
+        dimension = dict(unit_of(name).dimension)
+        assert unit_with_dimension(dimension) == name
+    assert unit_with_dimension({}) == "a plain number"

@@ -90,7 +90,6 @@ def test_a_mistake_in_the_case_file_is_named(tmp_path, text, said):
     assert said in message
 
 
-@pytest.mark.xfail(strict=True, reason="a text is taken apart into its letters")
 def test_a_text_where_a_list_belongs_is_not_taken_apart(tmp_path):
     assert "does_not_show" in refusal(tmp_path, 'does_not_show = "One unit."')
 

@@ -47,13 +47,7 @@ def test_a_title_survives_in_the_case_file(tmp_path, title):
     assert read_case_file(new_case(title, tmp_path) / "case.toml").title == title
 
 
-def marked(title):
-    plain = title.isascii() and not set(title) & set('"\\')
-    mark = pytest.mark.xfail(strict=True, reason="the heading is escaped twice")
-    return pytest.param(title, marks=[] if plain else [mark])
-
-
-@pytest.mark.parametrize("title", [marked(t) for t in TITLES])
+@pytest.mark.parametrize("title", TITLES)
 def test_a_title_survives_in_the_notebook(tmp_path, title):
     assert heading(new_case(title, tmp_path)) == f"# {title}"
 

@@ -28,14 +28,7 @@ def test_a_public_name_can_be_imported_and_says_what_it_is(name):
     assert len(inspect.getdoc(thing) or "") > 20
 
 
-def function_names():
-    bare = {"figure_of_predictions", "half_width_source", "upper_bound"}
-    mark = pytest.mark.xfail(strict=True, reason="its docstring lists no parameters")
-    names = [n for n in NAMES if n[0].islower()]
-    return [pytest.param(n, marks=[mark] if n in bare else []) for n in names]
-
-
-@pytest.mark.parametrize("name", function_names())
+@pytest.mark.parametrize("name", [n for n in NAMES if n[0].islower()])
 def test_a_public_function_says_what_its_arguments_are(name):
     function = getattr(benchproof, name)
     if inspect.signature(function).parameters:

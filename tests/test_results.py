@@ -5,6 +5,7 @@ import json
 import pytest
 
 from benchproof import open_case
+from benchproof.keeping import case as case_module
 from benchproof.keeping.results import (
     code_hash,
     does_not_show,
@@ -105,7 +106,7 @@ def test_saving_writes_the_results_of_the_case_opened_last(case):
 
 
 def test_saving_without_an_open_case_says_how_to_begin(monkeypatch):
-    monkeypatch.setattr("benchproof.keeping.case._opened", [])
+    monkeypatch.setattr(case_module, "_opened", type(case_module._opened)())
     with pytest.raises(InputError, match="Begin the notebook with"):
         save_results("2026-01-31T12:00:00Z", "abc")
 

@@ -27,8 +27,8 @@ from benchproof.values.quantities import declared_unit, read_values
 from benchproof.values.tables import Table, Tabular
 from benchproof.values.units import unit_of
 
-_opened: list[Case] = []
-"""The case of this kernel, for `run`, which asks for its results at the end."""
+_opened: dict[Path, Case] = {}
+"""The cases of this kernel, for `run`, which asks for its own at the end."""
 
 
 def _now() -> dt.datetime:
@@ -51,17 +51,24 @@ def open_case(folder: str | os.PathLike[str] = ".", *, clock: Clock = _now) -> C
         If case.toml, instruments.toml or readings.csv cannot be read.
     """
     case = Case(Path(folder), clock)
-    _opened[:] = [case]
+    _opened[case.folder.resolve()] = case
     return case
 
 
 def opened_case() -> Case:
-    """Return the case opened last in this process."""
-    if not _opened:
+    """Return the case of the folder this process runs in.
+
+    Raises
+    ------
+    InputError
+        If it was not opened.
+    """
+    here = Path.cwd().resolve()
+    if here not in _opened:
         raise InputError(
             "no case was opened. Begin the notebook with: case = open_case()"
         )
-    return _opened[0]
+    return _opened[here]
 
 
 class Case(Tabular):

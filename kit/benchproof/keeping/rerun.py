@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from benchproof.keeping.compare import Comparison, compare_results
-from benchproof.keeping.results import NAME, code_hash, read_results, stamp
+from benchproof.keeping.results import code_hash, read_results, stamp
 from benchproof.values.errors import FileError, RunError
 
 NOTEBOOK = "investigation.ipynb"
@@ -58,7 +58,7 @@ def run_case(
     folder = Path(folder).resolve()
     path = folder / NOTEBOOK
     notebook = read_notebook(path)
-    before = read_results(folder) if (folder / NAME).exists() else None
+    before = _results_before(folder)
     moment = stamp(now or dt.datetime.now(dt.UTC))
     _execute(notebook, path, moment, progress, cell_timeout)
     results = read_results(folder)
@@ -67,6 +67,14 @@ def run_case(
         labels = (before["ran_at"], results["ran_at"])
         moved = compare_results(before, results, labels)
     return Run(results, moved)
+
+
+def _results_before(folder: Path) -> dict[str, Any] | None:
+    """Return the results of the run before; a broken file is as good as none."""
+    try:
+        return read_results(folder)
+    except FileError:
+        return None
 
 
 def read_notebook(path: Path) -> Any:
@@ -109,9 +117,15 @@ def _execute(
         "from benchproof.keeping.results import save_results as _save_results\n"
         f"_save_results({moment!r}, {notebook_code_hash(notebook)!r})"
     )
+    for cell in cells:  # what this run does not reach must not look as if it had
+        cell.outputs, cell.execution_count = [], None
     notebook.cells.append(last)
 
+    reached = [last]
+
     def started(cell: Any, cell_index: int) -> None:
+        if cell.cell_type == "code":
+            reached[:] = [cell]
         if cell is not last and cell.cell_type == "code":
             first = cell.source.strip().partition("\n")[0]
             progress(cells.index(cell) + 1, len(cells), first)
@@ -129,7 +143,7 @@ def _execute(
     try:
         client.execute()
     except Exception as problem:
-        raise _run_error(notebook, last, problem) from problem
+        raise _run_error(notebook, reached[0], last, problem) from problem
     finally:
         notebook.cells.remove(last)
         _write_notebook(notebook, path)
@@ -147,10 +161,14 @@ def _write_notebook(notebook: Any, path: Path) -> None:
     scratch.replace(path)
 
 
-def _run_error(notebook: Any, last: Any, problem: Exception) -> RunError:
+def _run_error(notebook: Any, reached: Any, last: Any, problem: Exception) -> RunError:
     """Say in a sentence where the notebook stopped and why."""
     kind = type(problem).__name__
-    number, source, output = _where_it_stopped(notebook, last)
+    cells = [c for c in notebook.cells if c.cell_type == "code"]
+    number = 0 if reached is last else cells.index(reached) + 1
+    source = reached.source
+    errors = [o for o in reached.outputs if o.output_type == "error"]
+    output = _error_text(errors[0]) if errors else ""
     kept = "What ran so far is kept in the notebook; results.json was not changed."
     if number == 0:
         return RunError(
@@ -170,24 +188,6 @@ def _run_error(notebook: Any, last: Any, problem: Exception) -> RunError:
     if not output:
         return RunError(f"{where}: {kind}: {problem}. {kept}")
     return RunError(f"{where}: {output} Correct it and run again. {kept}")
-
-
-def _where_it_stopped(notebook: Any, last: Any) -> tuple[int, str, str]:
-    """Return number, source and error text of the cell that stopped the run."""
-    number = 0
-    stopped = (0, "", "")
-    for cell in notebook.cells:
-        if cell.cell_type != "code":
-            continue
-        number += 1
-        if cell is last:
-            number = 0
-        errors = [o for o in cell.outputs if o.output_type == "error"]
-        if errors:
-            return number, cell.source, _error_text(errors[0])
-        if cell.execution_count is None and stopped == (0, "", ""):
-            stopped = (number, cell.source, "")
-    return stopped
 
 
 def _error_text(output: Any) -> str:

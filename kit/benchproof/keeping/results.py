@@ -34,8 +34,20 @@ def save_results(ran_at: str, code_sha256: str) -> None:
     """
     case = opened_case()
     data = results_of(case)
-    data |= {"ran_at": ran_at, "code_sha256": code_sha256}
+    data |= {
+        "ran_at": ran_at,
+        "code_sha256": code_sha256,
+        "declared_sha256": declared_hashes(case.folder),
+    }
     write_json(case.folder / NAME, data)
+
+
+def declared_hashes(folder: Path) -> dict[str, str]:
+    """Hash the files a person edits beside the notebook."""
+    files = [folder / name for name in ("case.toml", "instruments.toml")]
+    return {
+        f.name: hashlib.sha256(f.read_bytes()).hexdigest() for f in files if f.exists()
+    }
 
 
 def write_json(path: Path, data: Any) -> None:

@@ -14,7 +14,7 @@ from benchproof.measuring.measurands import (
     joint_repeatability,
     pending,
 )
-from benchproof.measuring.readings import Record, counting
+from benchproof.measuring.readings import Record, counting, whole_sets
 from benchproof.reasoning.budget import Budget, budget_of
 from benchproof.reasoning.formulas import Formula, check_dimension
 from benchproof.reasoning.graph import Graph, unknown_name
@@ -238,6 +238,9 @@ def state_of(
             measured[name] = pending(name, unit)
     joints: list[Joint] = []
     for names in groups.values():
+        counted = [counting(record, n, up_to) for n in names]
+        for name, readings in zip(names, whole_sets(record, counted), strict=True):
+            measured[name] = evaluate(name, readings, instruments)
         flagged, joint = joint_repeatability({n: measured[n] for n in names})
         measured.update(flagged)
         joints += [joint] if joint else []

@@ -33,7 +33,7 @@ def unloaded_voltage(
     >>> round(unloaded_voltage(3.267, 101e3, 10e6), 4)
     3.3
     """
-    if source_resistance < 0 or input_resistance <= 0:
+    if not (source_resistance >= 0 and input_resistance > 0):
         raise InputError(
             f"unloaded_voltage: source {source_resistance} Ω, input {input_resistance} "
             "Ω; give a source >= 0 and an input resistance > 0."

@@ -9,8 +9,8 @@ from typing import Any
 
 from benchproof.measuring.accuracy import AccuracyLine, accuracy_line, in_unit
 from benchproof.values.errors import InputError
-from benchproof.values.quantities import read_values
-from benchproof.values.units import unit_of
+from benchproof.values.quantities import ReadValue, read_values
+from benchproof.values.units import require_same_dimension, unit_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,8 +134,24 @@ def range_for(function: Function, magnitude: float, named: str, where: str) -> R
 
 
 def _top(text: str, unit: str, where: str) -> float:
-    value = read_values(text, where)[0]
-    return unit_of(unit).from_si(unit_of(value.unit).to_si(value.value))
+    value = _range_value(text, unit, where)
+    return value.value * _scale(value, unit)
+
+
+def _scale(value: ReadValue, unit: str) -> float:
+    written = unit_of(value.unit).difference()
+    return written.factor / unit_of(unit).difference().factor
+
+
+def _range_value(text: str, unit: str, where: str) -> ReadValue:
+    """Read the top of a range: one number above 0, in the function's unit."""
+    values = read_values(text, f"{where}, range")
+    if len(values) != 1 or values[0].bound or not values[0].value > 0:
+        raise InputError(f"{where}: range {text!r}: write its top, e.g. '60.00 V'.")
+    require_same_dimension(
+        unit_of(values[0].unit), unit_of(unit), f"{where}, range {text!r}"
+    )
+    return values[0]
 
 
 def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrument:
@@ -199,8 +215,8 @@ def _function(name: str, table: Mapping[str, Any], where: str) -> Function:
 def _range(entry: Any, unit: str, accuracy: Any, where: str) -> Range:
     if isinstance(entry, Mapping):
         accuracy, entry = entry.get("accuracy", accuracy), entry.get("range", "")
-    value = read_values(str(entry), f"{where}, range")[0]
-    scale = unit_of(value.unit).factor / unit_of(unit).factor
+    value = _range_value(str(entry), unit, where)
+    scale = _scale(value, unit)
     line = in_unit(accuracy_line(str(accuracy), where), unit, where)
     label = f"{value.value:g} {unit_of(value.unit).symbol}"
     return Range(label, value.value * scale, value.step * scale, line)

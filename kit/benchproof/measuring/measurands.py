@@ -358,9 +358,11 @@ def joint_repeatability(
     if len(usable) < 2:
         return dict(group), None
     if len(sizes) > 1:
-        flag = "read together, but not equally often: their correlation is not used"
-        apart = {n: replace(m, flags=(*m.flags, flag)) for n, m in usable.items()}
-        return {**group, **apart}, None
+        raise InputError(
+            f"{', '.join(usable)} were read together, but have "
+            f"{', '.join(str(m.repeats.count) for m in usable.values() if m.repeats)} "
+            "readings. Strike the same set of each, or record them apart."
+        )
     columns = {n: [_in_unit(r, m.unit) for r in m.readings] for n, m in usable.items()}
     matrix = tuple(
         tuple(1.0 if a == b else correlation(columns[a], columns[b]) for b in columns)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
@@ -124,6 +124,28 @@ def counting(record: Record, measurand: str, up_to: int | None = None) -> list[R
     return [r for r in readings if stands[r.row] == "counts"]
 
 
+def whole_sets(record: Record, groups: Sequence[list[Reading]]) -> list[list[Reading]]:
+    """Keep of measurands read together only the sets in which every reading counts.
+
+    Parameters
+    ----------
+    groups : sequence of list of Reading
+        For each measurand, its readings that count.
+
+    Returns
+    -------
+    list of list of Reading
+        In the same order, all of one length.
+    """
+    places: list[dict[int, Reading]] = []
+    for readings in groups:
+        first = readings[0]
+        entry = [r for r in record.of(first.measurand) if r.entry == first.entry]
+        places.append({i: r for i, r in enumerate(entry) if r in readings})
+    common = sorted(set.intersection(*(set(p) for p in places)))
+    return [[p[i] for i in common] for p in places]
+
+
 def extend_record(record: Record, row: Cells, where: str) -> None:
     """Add one row of the log to the record.
 
@@ -134,6 +156,11 @@ def extend_record(record: Record, row: Cells, where: str) -> None:
     """
     number = _round_number(row, where)
     if row["kind"] == "reading":
+        if number != record.current_round:
+            raise FileError(
+                f"{where}, column 'round': a reading of round {number} in round "
+                f"{record.current_round}. Restore the row from a copy."
+            )
         record.readings.append(_reading(row, number, where))
     elif row["kind"] == "round":
         if number != record.current_round + 1:
@@ -152,7 +179,8 @@ def extend_record(record: Record, row: Cells, where: str) -> None:
 
 
 def _round_number(row: Cells, where: str) -> int:
-    if not row["round"].isdigit() or int(row["round"]) < 1:
+    text = row["round"]
+    if not (text.isascii() and text.isdigit() and int(text) >= 1):
         raise FileError(
             f"{where}, column 'round': {row['round']!r} is not a whole number from 1. "
             "Restore the row from a copy; do not edit recorded rows."
@@ -163,14 +191,19 @@ def _round_number(row: Cells, where: str) -> int:
 def _reading(row: Cells, number: int, where: str) -> Reading:
     text = f"{row['value']} {row['unit']}".strip()
     try:
-        value = read_values(text, f"{where}, columns 'value' and 'unit'")[0]
+        values = read_values(text, f"{where}, columns 'value' and 'unit'")
     except InputError as problem:
         raise FileError(str(problem)) from None
+    if len(values) != 1:
+        raise FileError(
+            f"{where}, column 'value': {text!r} is not one reading. Restore the row "
+            "from a copy."
+        )
     return Reading(
         row["row"],
         number,
         row["measurand"],
-        value,
+        values[0],
         row["instrument"],
         row["function"],
         row["range"],

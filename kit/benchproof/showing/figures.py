@@ -60,6 +60,8 @@ def figure_of_budget(budget: Budget) -> Drawing:
     budget : Budget
         From ``case.budget(name)``.
     """
+    if not budget.standard_uncertainty:
+        return Drawing("", f"{budget.name} = {budget.summary()}: nothing to draw.")
     unit = budget.unit.difference()
     u = budget.standard_uncertainty / unit.factor
     scale, symbol = engineering(u, unit.symbol)

@@ -7,7 +7,7 @@ from typing import Any
 
 from benchproof.keeping.case import open_case
 from benchproof.keeping.rerun import NOTEBOOK, notebook_code_hash, read_notebook
-from benchproof.keeping.results import read_results
+from benchproof.keeping.results import declared_hashes, read_results
 from benchproof.showing.writeup import CodeView, render_writeup
 from benchproof.values.errors import RunError
 
@@ -61,11 +61,13 @@ def _refuse_stale(folder: Path, notebook: Any, results: dict[str, Any]) -> None:
     changed = []
     if notebook_code_hash(notebook) != results["code_sha256"]:
         changed.append("the notebook's code")
+    now, then = declared_hashes(folder), results["declared_sha256"]
+    changed += sorted(n for n in now.keys() | then.keys() if now.get(n) != then.get(n))
     rows, digest = open_case(folder).book.fingerprint()
     if (rows, digest) != (results["readings"]["rows"], results["readings"]["sha256"]):
         changed.append("readings.csv")
     if changed:
         raise RunError(
-            f"{' and '.join(changed)} changed since the last run, so the numbers may "
+            f"{', '.join(changed)} changed since the last run, so the numbers may "
             f"be stale. Run it first: benchproof run {folder.name}"
         )

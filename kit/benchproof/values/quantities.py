@@ -17,17 +17,15 @@ _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?(?![\d.]|/[^\d\s])"
 _VALUE = re.compile(
     rf"""\s*(?:
       (?P<count>\d+)\s*(?:of|/)\s*(?P<of>\d+)
+    | (?P<ol>OL|0L)(?![A-Za-z])
     | (?P<number>{_NUMBER})(?:\((?P<shorthand>\d+\.?\d*)\)
         | \s*(?:±|\+/-|\+-)\s*(?P<plusminus>{_NUMBER}))?
-    | (?P<ol>OL|0L)(?![A-Za-z])
     | (?P<sign>[<>])\s*(?P<limit>{_NUMBER})
     | (?P<pending>\?)
     )""",
     re.VERBOSE,
 )
-_COVERAGE = re.compile(
-    rf"\(\s*(?:k\s*=\s*(?P<k>{_NUMBER})|(?P<limits>limits))\s*\)\s*$"
-)
+_COVERAGE = re.compile(rf"\(\s*(?:k\s*=\s*(?P<k>{_NUMBER})|(?P<limits>limits))\s*\)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +157,8 @@ def _strip_coverage(chunk: str) -> tuple[str, float, bool]:
     factor = float(match["k"]) if match["k"] else 1.0
     if factor <= 0:
         raise InputError(f"{chunk.strip()!r}: the coverage factor k must be above 0.")
-    return chunk[: match.start()], factor, bool(match["limits"])
+    rest = f"{chunk[: match.start()]} {chunk[match.end() :]}"
+    return rest, factor, bool(match["limits"])
 
 
 def _value(

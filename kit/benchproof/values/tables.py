@@ -6,6 +6,7 @@ import csv
 import html
 import io
 import itertools
+import re
 import textwrap
 import unicodedata
 from collections.abc import Sequence
@@ -221,8 +222,13 @@ def escaped(text: str) -> str:
 
 def _defused(cell: str) -> str:
     """Keep a spreadsheet from running a cell as a formula, but keep numbers."""
-    if cell[:1] in ("=", "@", "\t", "\r") or (
-        cell[:1] in ("+", "-") and not cell[1:2].isdigit()
-    ):
+    cell = cell.replace("\r\n", "\n").replace("\r", "\n")
+    if cell[:1] in ("=", "@", "\t", "+", "-") and not _SIGNED.fullmatch(cell):
         return "'" + cell
     return cell
+
+
+_SIGNED = re.compile(
+    r"[+-](\d+\.?\d*|\.\d+)(e[+-]?\d+)?(\([\d.]+\))?( [^\s=+@|!-]+)?", re.IGNORECASE
+)
+"""A signed number with its uncertainty and unit, which no spreadsheet runs."""

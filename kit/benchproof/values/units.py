@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -12,11 +13,15 @@ import pint
 
 from benchproof.values.errors import UnitError
 
+# pint drops signs it cannot use; a unit with one was meant otherwise.
+_WRITTEN = re.compile(r"[\w\s°%·*/^().+\-⁻⁰¹²³⁴-⁹]*")
+
 _HINTS = {
     "vdc": "write V, and name the meter function with function='DC V'",
     "vac": "write V, and name the meter function with function='AC V'",
     "vrms": "write V, and name the meter function with function='AC V'",
     "dbm": "convert to W first: level units are not added or averaged",
+    "db": "write the ratio itself, as a plain number",
     "dbv": "convert to V first: level units are not added or averaged",
 }
 
@@ -83,15 +88,21 @@ def unit_of(text: str) -> Unit:
     'µA'
     """
     cleaned = text.strip().replace("\N{OHM SIGN}", "Ω").replace("μ", "µ")
+    hint = _HINTS.get(cleaned.lower(), "write it like V, mΩ, µA, kΩ, °C or V/s")
+    if not _WRITTEN.fullmatch(cleaned):
+        raise UnitError(f"unit {text!r} is not known: {hint}.")
     try:
         parsed = registry().parse_units(cleaned)
         offset = registry().Quantity(0.0, parsed).to_base_units().magnitude
         factor = registry().Quantity(1.0, parsed).to_base_units().magnitude - offset
+        double = registry().Quantity(2.0, parsed).to_base_units().magnitude - offset
     except Exception as problem:  # pint raises many kinds, tokenizer errors among them
-        hint = _HINTS.get(cleaned.lower(), "write it like V, mΩ, µA, kΩ, °C or V/s")
         raise UnitError(f"unit {text!r} is not known: {hint}.") from problem
-    if not (math.isfinite(factor) and factor > 0):
-        raise UnitError(f"unit {text!r} cannot be converted to SI: use a linear unit.")
+    linear = math.isclose(double, 2 * factor, rel_tol=1e-9)
+    if not (math.isfinite(factor) and factor > 0 and linear):
+        raise UnitError(
+            f"unit {text!r} is a level, which does not add or average: {hint}."
+        )
     dimension = _exponents(parsed.dimensionality)
     return Unit(_symbol(parsed), float(factor), float(offset), dimension)
 

@@ -16,7 +16,7 @@ test: .venv/.tested
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/pytest
-	$(BIN)/pytest --nbval-lax --no-header -p no:doctest notebooks
+	$(BIN)/pytest --nbval-lax notebooks
 
 bench: .venv/.tested
 	$(BIN)/python bench/run.py

@@ -119,6 +119,13 @@ def test_new_over_an_existing_folder_is_refused(ran, capsys):
     assert "exists already" in err
 
 
+def test_a_folder_that_cannot_be_made_is_no_traceback(tmp_path, capsys):
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    code, out, err = run(capsys, "new", "Pump trips", "--in", tmp_path / "file")
+    assert (code, out) == (1, "")
+    assert err.startswith("benchproof: ")
+
+
 def test_a_stopped_command_keeps_what_was_recorded(capsys, monkeypatch):
     def stopped(options):
         raise KeyboardInterrupt

@@ -103,7 +103,7 @@ def two_rounds(case):
     case.record("V", "7.50 V", using="handheld")
     case.new_round(because="objection")
     case.record("V", "9.50 V", using="handheld")
-    save_results("2026-01-31T12:00:00Z", "")
+    save_results(str(case.folder), "2026-01-31T12:00:00Z", "")
     return case.folder
 
 

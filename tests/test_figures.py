@@ -93,7 +93,6 @@ def test_a_far_value_and_an_exact_one_can_be_drawn(case):
     assert figure_of_budget(case.budget("V")).svg
 
 
-@pytest.mark.xfail(strict=True, reason="an exact quantity has no line in its budget")
 def test_the_budget_of_an_exact_quantity_can_be_drawn(case):
     case.constant("exact", "2 V")
     assert "exact" in figure_of_budget(case.budget("exact")).alt

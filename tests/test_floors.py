@@ -17,7 +17,7 @@ PURE = [p for p in MODULES if p.parent.name in FLOORS[:3]]
 LINES = 400
 # The front door of a case is one class: its docstrings are the reference manual,
 # and splitting it would spread one name over several files.
-LINES_OF = {"keeping/case.py": 470}
+LINES_OF = {"keeping/case.py": 420}
 
 
 def name_of(path):

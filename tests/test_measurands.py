@@ -279,8 +279,6 @@ def test_one_set_or_one_measurand_has_nothing_to_correlate():
         assert joint_repeatability(group) == (group, None)
 
 
-def test_sets_that_no_longer_match_are_not_correlated_and_flagged():
-    group, joint = joint_repeatability(together(A="1.0 2.0 4.0 V", B="2.0 4.0 V"))
-    assert joint is None
-    for one in group.values():
-        assert any("correlation is not used" in flag for flag in one.flags)
+def test_sets_that_no_longer_match_are_refused():
+    with pytest.raises(InputError, match="Strike the same set of each"):
+        joint_repeatability(together(A="1.0 2.0 4.0 V", B="2.0 4.0 V"))

@@ -100,16 +100,11 @@ def test_a_row_that_makes_no_sense_is_named_with_its_line_and_column(cells, said
     assert said in str(caught.value)
 
 
-ODD = "a row nothing but an editor can have made is taken as it is"
-
-
-@pytest.mark.xfail(strict=True, reason=ODD, raises=IndexError)
 def test_a_question_mark_in_the_log_is_named():
     with pytest.raises(FileError):
         record(row(value="?"))
 
 
-@pytest.mark.xfail(strict=True, reason=ODD)
 @pytest.mark.parametrize(
     "cells", [{"round": "2"}, {"round": "²"}, {"value": "5.00 5.01"}]
 )

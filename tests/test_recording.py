@@ -245,7 +245,6 @@ def test_sets_of_unlike_size_are_refused(case):
     assert log(case) == b""
 
 
-@pytest.mark.xfail(strict=True, reason="what is left is paired by place, not by set")
 def test_sets_of_which_one_reading_was_struck_are_not_paired_anew(case):
     case.record_together(
         {"V": "1.0(0) 2.0(0) 3.0(0) 4.0(0) V", "W": "2.0(0) 4.0(0) 6.0(0) 8.0(0) V"}

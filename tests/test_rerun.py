@@ -130,7 +130,6 @@ def test_a_refused_reading_stops_the_run_with_its_own_message(tmp_path):
 DIES = "import os, sys\nsys.stdout.flush()\nos._exit(1)"
 
 
-@pytest.mark.xfail(strict=True, reason="the cell after the one that died is named")
 def test_a_kernel_that_dies_is_reported_with_its_cell(tmp_path):
     folder = case_with(tmp_path, OPEN, DIES, "y = 2")
     said = refusal(folder)
@@ -153,7 +152,6 @@ def test_a_notebook_that_opens_no_case_is_told_how_to(tmp_path):
     assert not (folder / "results.json").exists()
 
 
-@pytest.mark.xfail(strict=True, reason="outputs of the run before are left standing")
 def test_a_run_that_stops_keeps_nothing_of_the_run_before(tmp_path):
     folder = case_with(tmp_path, OPEN, "import os", "print('before')\n1 / 0")
     assert "cell 3" in refusal(folder)
@@ -164,7 +162,6 @@ def test_a_run_that_stops_keeps_nothing_of_the_run_before(tmp_path):
     assert code_cells(folder)[2].outputs == []
 
 
-@pytest.mark.xfail(strict=True, reason="its results are written to the other case")
 def test_a_notebook_that_opens_another_case_too_keeps_its_own_results(tmp_path):
     for name in ("mine", "other"):
         (tmp_path / name).mkdir()
@@ -174,7 +171,6 @@ def test_a_notebook_that_opens_another_case_too_keeps_its_own_results(tmp_path):
     assert not (tmp_path / "other" / "results.json").exists()
 
 
-@pytest.mark.xfail(strict=True, reason="the broken file is read before the run")
 def test_results_that_cannot_be_read_are_replaced_by_a_run(tmp_path):
     folder = case_with(tmp_path, OPEN)
     (folder / "results.json").write_text("{", encoding="utf-8")

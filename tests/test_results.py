@@ -5,7 +5,6 @@ import json
 import pytest
 
 from benchproof import open_case
-from benchproof.keeping import case as case_module
 from benchproof.keeping.results import (
     code_hash,
     does_not_show,
@@ -97,18 +96,17 @@ def test_what_is_not_shown_names_gaps_of_sample_and_hazards(case_folder):
     assert len(said) == 4
 
 
-def test_saving_writes_the_results_of_the_case_opened_last(case):
+def test_saving_writes_the_results_of_the_case_of_that_folder(case):
     case.record("V", "5.00 V", using="handheld")
-    save_results("2026-01-31T12:00:00Z", "abc")
+    save_results(str(case.folder), "2026-01-31T12:00:00Z", "abc")
     saved = read_results(case.folder)
     assert (saved["ran_at"], saved["code_sha256"]) == ("2026-01-31T12:00:00Z", "abc")
     assert saved["quantities"]["V"]["text"] == str(case["V"])
 
 
-def test_saving_without_an_open_case_says_how_to_begin(monkeypatch):
-    monkeypatch.setattr(case_module, "_opened", type(case_module._opened)())
+def test_saving_without_an_open_case_says_how_to_begin(tmp_path):
     with pytest.raises(InputError, match="Begin the notebook with"):
-        save_results("2026-01-31T12:00:00Z", "abc")
+        save_results(str(tmp_path), "2026-01-31T12:00:00Z", "abc")
 
 
 def test_writing_that_fails_leaves_the_old_file(tmp_path):

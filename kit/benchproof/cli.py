@@ -21,7 +21,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = _parser().parse_args(arguments)
     try:
         options.command(options)
-    except BenchproofError as problem:
+    except (BenchproofError, OSError) as problem:
         print(f"benchproof: {problem}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:

@@ -55,20 +55,19 @@ def open_case(folder: str | os.PathLike[str] = ".", *, clock: Clock = _now) -> C
     return case
 
 
-def opened_case() -> Case:
-    """Return the case of the folder this process runs in.
+def opened_case(folder: Path) -> Case:
+    """Return the case of a folder that this process opened.
 
     Raises
     ------
     InputError
         If it was not opened.
     """
-    here = Path.cwd().resolve()
-    if here not in _opened:
+    if folder.resolve() not in _opened:
         raise InputError(
-            "no case was opened. Begin the notebook with: case = open_case()"
+            "no case was opened. Begin the notebook with: case = open_case()."
         )
-    return _opened[here]
+    return _opened[folder.resolve()]
 
 
 class Case(Tabular):

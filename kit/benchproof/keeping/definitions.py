@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import keyword
 from collections.abc import Container
 from typing import Any
 
@@ -27,10 +28,10 @@ class Definitions:
 
     def check_name(self, name: str, unit: str, record: Record) -> None:
         """Refuse a measurand's name that is no name, or that is taken."""
-        if not name.isidentifier():
+        if not name.isidentifier() or keyword.iskeyword(name):
             raise InputError(
                 f"{name!r} cannot be used in a formula. Name it like V_idle: letters, "
-                "digits and underscores, no digit first."
+                "digits and underscores, no digit first, no word of Python."
             )
         self.check_kind(name, "measurand", record)
         recorded = record.of(name)
@@ -46,7 +47,8 @@ class Definitions:
     def check_kind(self, name: str, kind: str, record: Record) -> None:
         """Refuse a name that already stands for something of another kind."""
         recorded = ["measurand"] if record.of(name) else []
-        for what in [*self.taken(name), *recorded]:
+        rival = ["rival"] if name in self.hypotheses else []
+        for what in [*self.taken(name), *recorded, *rival]:
             if what != kind:
                 raise InputError(f"{name!r} is already a {what}. Choose another name.")
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 import string
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from benchproof.measuring.readings import Reading
 from benchproof.reasoning.decisions import Criterion
 from benchproof.reasoning.judging import censored_text
 from benchproof.reasoning.trials import shown_interval
@@ -143,8 +144,7 @@ class Measurand(Tabular):
         if measured is None or not measured.readings:
             return []
         first = measured.readings[0]
-        listed = ", ".join(r.value.text for r in measured.readings)
-        rows = [("Readings", f"{listed} {first.value.unit}".strip())]
+        rows = [("Readings", _listed(measured.readings))]
         if measured.count:
             rows.append(("95 % interval", shown_interval(*measured.count)))
         rows.append(("Taken", _taken(first.instrument, first.at, first.round)))
@@ -178,6 +178,15 @@ def correlated_errors(joint: Joint) -> dict[str, Any]:
 
     numbers = correlated_values([0.0] * len(joint.names), joint.correlation)
     return dict(zip(joint.names, numbers, strict=True))
+
+
+def _listed(readings: Sequence[Reading]) -> str:
+    """Write readings with one unit at the end, or each with its own."""
+    units = {r.value.unit for r in readings}
+    if len(units) == 1:
+        listed = ", ".join(r.value.text for r in readings)
+        return f"{listed} {units.pop()}".strip()
+    return ", ".join(f"{r.value.text} {r.value.unit}".strip() for r in readings)
 
 
 def _taken(instrument: str, at: str, number: int) -> str:

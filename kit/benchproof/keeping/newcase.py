@@ -56,6 +56,8 @@ def folder_name(title: str) -> str:
     >>> folder_name("Garden pump trips its socket")
     'garden-pump-trips-its-socket'
     """
+    if any("\ud800" <= c <= "\udfff" for c in title):
+        raise InputError(f"title {title!r} has a broken character. Type it again.")
     name = re.sub(r"[\W_]+", "-", title.lower()).strip("-")[:60].rstrip("-")
     if not name:
         raise InputError(f"title {title!r} has no letter or digit. Describe the fault.")

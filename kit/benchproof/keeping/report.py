@@ -74,7 +74,7 @@ def overview_table(case: Case) -> Table:
         ("Claim", case.file.claim.text or "not stated"),
         ("Readings", f"{len(case.book.record.readings)} recorded"),
         ("Round", str(case.round_number)),
-        ("Still to be measured", ", ".join(waiting) or "nothing declared"),
+        ("Still to be measured", ", ".join(waiting) or "nothing waiting"),
         ("Hazards unanswered", ", ".join(unanswered) or answered),
     )
     title = case.file.title + (" (invented data)" if case.file.invented else "")
@@ -155,7 +155,7 @@ def readings_table(case: Case) -> Table:
         said = stands[reading.row]
         why = reading.because
         if said == "struck":
-            why = record.strikes[reading.row][0]
+            why = record.strikes[reading.row].because
         rows.append(_reading_row(reading, said, why))
         states.append(_STATE[said])
     heads = columns("Row", "Measurand", "Reading>", "With", "Where", "Round>", "Note")

@@ -115,7 +115,8 @@ def _execute(
     cells = [c for c in notebook.cells if c.cell_type == "code"]
     last = nbformat.v4.new_code_cell(
         "from benchproof.keeping.results import save_results as _save_results\n"
-        f"_save_results({moment!r}, {notebook_code_hash(notebook)!r})"
+        f"_save_results({str(path.parent)!r}, {moment!r}, "
+        f"{notebook_code_hash(notebook)!r})"
     )
     for cell in cells:  # what this run does not reach must not look as if it had
         cell.outputs, cell.execution_count = [], None
@@ -128,7 +129,8 @@ def _execute(
             reached[:] = [cell]
         if cell is not last and cell.cell_type == "code":
             first = cell.source.strip().partition("\n")[0]
-            progress(cells.index(cell) + 1, len(cells), first)
+            number = next(i for i, c in enumerate(cells, 1) if c is cell)
+            progress(number, len(cells), first)
 
     client = NotebookClient(
         notebook,
@@ -165,7 +167,8 @@ def _run_error(notebook: Any, reached: Any, last: Any, problem: Exception) -> Ru
     """Say in a sentence where the notebook stopped and why."""
     kind = type(problem).__name__
     cells = [c for c in notebook.cells if c.cell_type == "code"]
-    number = 0 if reached is last else cells.index(reached) + 1
+    number = next((i for i, c in enumerate(cells, 1) if c is reached), 0)
+    number = 0 if reached is last else number
     source = reached.source
     errors = [o for o in reached.outputs if o.output_type == "error"]
     output = _error_text(errors[0]) if errors else ""

@@ -22,17 +22,19 @@ FORMAT = 1
 NAME = "results.json"
 
 
-def save_results(ran_at: str, code_sha256: str) -> None:
-    """Write the results of the case this process opened; called by `run` at its end.
+def save_results(folder: str, ran_at: str, code_sha256: str) -> None:
+    """Write the results of a case this process opened; called by `run` at its end.
 
     Parameters
     ----------
+    folder : str
+        Of the case.
     ran_at : str
         UTC stamp of the run.
     code_sha256 : str
         Of the notebook's code, so that later edits show.
     """
-    case = opened_case()
+    case = opened_case(Path(folder))
     data = results_of(case)
     data |= {
         "ran_at": ran_at,

@@ -64,13 +64,22 @@ class Round:
     time: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Strike:
+    """A reading crossed out, in which round and for what physical reason."""
+
+    round: int
+    because: str
+    time: str = ""
+
+
 @dataclass(slots=True)
 class Record:
     """Everything the log says, in order: readings, rounds and strikes by row id."""
 
     readings: list[Reading] = field(default_factory=list)
     rounds: list[Round] = field(default_factory=lambda: [Round(1)])
-    strikes: dict[str, tuple[str, str]] = field(default_factory=dict)
+    strikes: dict[str, Strike] = field(default_factory=dict)
 
     @property
     def current_round(self) -> int:
@@ -90,12 +99,14 @@ class Record:
         return list(dict.fromkeys(r.measurand for r in self.readings))
 
 
-def standing(record: Record, readings: Iterable[Reading]) -> dict[str, Standing]:
+def standing(
+    record: Record, readings: Iterable[Reading], up_to: int | None = None
+) -> dict[str, Standing]:
     """Say of each reading of one measurand whether it counts, and if not, why.
 
     The last entry of the latest round counts. An earlier entry of that round was
     corrected and is superseded; readings of earlier rounds stay visible; a struck
-    reading never counts.
+    reading never counts. Strikes of rounds after `up_to` are left out.
 
     Returns
     -------
@@ -108,7 +119,8 @@ def standing(record: Record, readings: Iterable[Reading]) -> dict[str, Standing]
     latest, entry = rows[-1].round, rows[-1].entry
     result: dict[str, Standing] = {}
     for reading in rows:
-        if reading.row in record.strikes:
+        strike = record.strikes.get(reading.row)
+        if strike and (up_to is None or strike.round <= up_to):
             result[reading.row] = "struck"
         elif reading.round != latest:
             result[reading.row] = "earlier round"
@@ -120,7 +132,7 @@ def standing(record: Record, readings: Iterable[Reading]) -> dict[str, Standing]
 def counting(record: Record, measurand: str, up_to: int | None = None) -> list[Reading]:
     """Return the readings whose mean is the measurand's value in that round."""
     readings = record.of(measurand, up_to)
-    stands = standing(record, readings)
+    stands = standing(record, readings, up_to)
     return [r for r in readings if stands[r.row] == "counts"]
 
 
@@ -170,7 +182,7 @@ def extend_record(record: Record, row: Cells, where: str) -> None:
             )
         record.rounds.append(Round(number, row["because"], row["time"]))
     elif row["kind"] == "strike":
-        record.strikes[row["value"]] = (row["because"], row["time"])
+        record.strikes[row["value"]] = Strike(number, row["because"], row["time"])
     else:
         raise FileError(
             f"{where}, column 'kind': {row['kind']!r} is not reading, round or strike. "

@@ -150,7 +150,7 @@ def _word(measured: Sequence[Judged]) -> tuple[str, str]:
     for j in measured:
         if j.outcome != "met":
             return "undetermined", _because(j)
-    return "compatible", f"{len(measured)} measured predictions met, none sufficient"
+    return "compatible", f"met: {len(measured)} of those measured; none sufficient"
 
 
 def _provocation(measured: Sequence[Judged]) -> tuple[str, str] | None:

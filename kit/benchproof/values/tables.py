@@ -223,7 +223,7 @@ def escaped(text: str) -> str:
 def _defused(cell: str) -> str:
     """Keep a spreadsheet from running a cell as a formula, but keep numbers."""
     cell = cell.replace("\r\n", "\n").replace("\r", "\n")
-    if cell[:1] in ("=", "@", "\t", "+", "-") and not _SIGNED.fullmatch(cell):
+    if cell[:1] in ("=", "@", "\t", "\n", "+", "-") and not _SIGNED.fullmatch(cell):
         return "'" + cell
     return cell
 

@@ -19,10 +19,10 @@ from benchproof.keeping.state import State, constant_from, state_of
 from benchproof.measuring.readings import Record
 from benchproof.reasoning.budget import Budget, correlation_of
 from benchproof.reasoning.formulas import formula_from
-from benchproof.reasoning.graph import order, unknown_name
+from benchproof.reasoning.graph import order
 from benchproof.reasoning.montecarlo import MonteCarlo, monte_carlo_of
 from benchproof.reasoning.verdicts import Hypothesis, Verdicts
-from benchproof.values.errors import FormulaError, InputError, RecordingRefusedError
+from benchproof.values.errors import InputError, RecordingRefusedError
 from benchproof.values.quantities import declared_unit, read_values
 from benchproof.values.tables import Table, Tabular
 from benchproof.values.units import unit_of
@@ -396,7 +396,3 @@ class Case(Tabular):
         if what not in REPORTS:
             raise InputError(f"report {what!r}: choose one of {', '.join(REPORTS)}.")
         return REPORTS[what](self)
-
-    def unknown(self, name: str) -> FormulaError:
-        """Build the error for a name that nothing declares."""
-        return unknown_name(name, [*self.names(), *self.defined.hypotheses])

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from benchproof.measuring.readings import Reading
 from benchproof.reasoning.decisions import Criterion
+from benchproof.reasoning.graph import unknown_name
 from benchproof.reasoning.judging import censored_text
 from benchproof.reasoning.trials import shown_interval
 from benchproof.reasoning.verdicts import Hypothesis, Prediction, Role
@@ -111,7 +112,8 @@ class Measurand(Tabular):
     def __str__(self) -> str:
         state = self.case.state()
         if not state.knows(self.name):
-            raise self.case.unknown(self.name)
+            known = [*self.case.names(), *self.case.defined.hypotheses]
+            raise unknown_name(self.name, known)
         if not state.missing(self.name):
             return state.budget(self.name).result()
         measured = state.measured.get(self.name)

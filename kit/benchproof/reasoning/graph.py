@@ -41,6 +41,7 @@ class Graph:
     joints: tuple[Joint, ...] = ()
     _values: dict[str, float] = field(default_factory=dict, repr=False)
     _partials: dict[str, tuple[float, ...]] = field(default_factory=dict, repr=False)
+    _orders: dict[str, list[str]] = field(default_factory=dict, repr=False)
 
     def order(self, target: str) -> list[str]:
         """Return the formulas `target` needs, each after those it depends on.
@@ -50,7 +51,9 @@ class Graph:
         FormulaError
             For a cycle or an unknown name, both by name.
         """
-        return order(self.formulas, self.units, target)
+        if target not in self._orders:
+            self._orders[target] = order(self.formulas, self.units, target)
+        return self._orders[target]
 
     def value(self, name: str) -> float:
         """Return the value of a quantity, in SI."""

@@ -109,6 +109,23 @@ def read_values(text: str, where: str = "reading") -> list[ReadValue]:
     return [v for v in values if v.text != "?"]
 
 
+_PLAIN = re.compile(r"[+-]?\d+(\.\d*)?")
+
+
+def plain_value(text: str, unit: str) -> ReadValue | None:
+    """Read one plain decimal with a known unit; None for anything else.
+
+    Examples
+    --------
+    >>> plain_value("12.10", "V").step, plain_value("OL", "V")
+    (0.01, None)
+    """
+    if not unit or not _PLAIN.fullmatch(text):
+        return None
+    unit_of(unit)
+    return ReadValue(text, unit, float(text), last_digit(text))
+
+
 def declared_unit(text: str, where: str = "reading") -> str:
     """Return the unit of ``? V``, or of any reading text ('' for counts)."""
     chunk = _chunks(text)[-1]

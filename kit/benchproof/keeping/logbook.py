@@ -36,7 +36,7 @@ class LogBook:
 
     def refresh(self) -> None:
         """Take in what was recorded since, by another kernel perhaps."""
-        self._take(self.log.rows())
+        self._take(self.log.rows()[self.rows :])
 
     def fingerprint(self) -> tuple[int, str]:
         """Return the number of rows recorded, and the hash of their bytes."""
@@ -47,14 +47,13 @@ class LogBook:
         """Record what `decide` returns, decided and written under the log's lock."""
 
         def under_lock(rows: list[Row]) -> Rows:
-            self._take(rows)
+            self._take(rows[self.rows :])
             time = self.clock().astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
             return decide(self.record, len(rows) + 1, time)
 
-        self.log.append(under_lock)
-        self.refresh()
+        self._take(self.log.append(under_lock))
 
-    def _take(self, rows: list[Row]) -> None:
-        for row in rows[self.rows :]:
+    def _take(self, new: list[Row]) -> None:
+        for row in new:
             extend_record(self.record, row, f"readings.csv line {row.line}")
             self.rows += 1

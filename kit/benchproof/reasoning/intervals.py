@@ -51,17 +51,29 @@ def coverage_intervals(
 ) -> tuple[tuple[float, float], tuple[float, float]]:
     """Shortest and symmetric interval; only the two tails are sorted."""
     size = outcome.size
-    inside = min(math.floor(level * size + 0.5), size - 1)
-    tail = size - inside
-    if 2 * tail > size:
-        ordered = np.sort(outcome)
-        lows, highs = ordered[:tail], ordered[inside:]
-    else:
-        parted = np.partition(outcome, (tail - 1, inside))
-        lows, highs = np.sort(parted[:tail]), np.sort(parted[inside:])
+    tail = size - min(math.floor(level * size + 0.5), size - 1)
+    lows, highs = _tails(outcome, tail)
     best = int(np.argmin(highs - lows))
     low = tail // 2
     return (
         (float(lows[best]), float(highs[best])),
         (float(lows[low]), float(highs[low])),
     )
+
+
+def _tails(outcome: Floats, tail: int) -> tuple[Floats, Floats]:
+    """Return the `tail` smallest and the `tail` largest draws, each sorted.
+
+    A few draws tell roughly where the tails begin, so that one comparison sets
+    most of the others aside; this is quicker than partitioning them all.
+    """
+    some = np.sort(outcome[:: max(outcome.size // 10_000, 1)])
+    expected = tail * some.size / outcome.size
+    reach = math.ceil(expected + 5 * math.sqrt(expected)) + 1  # five sigma
+    lows = highs = outcome
+    if 2 * reach < some.size:
+        lows = outcome[outcome <= some[reach]]
+        highs = outcome[outcome >= some[-1 - reach]]
+    if min(lows.size, highs.size) < tail:  # the few draws misled
+        lows = highs = outcome
+    return np.sort(lows)[:tail], np.sort(highs)[-tail:]

@@ -122,7 +122,10 @@ def plain_value(text: str, unit: str) -> ReadValue | None:
     """
     if not unit or not _PLAIN.fullmatch(text):
         return None
-    unit_of(unit)
+    try:
+        unit_of(unit)
+    except UnitError:
+        return None
     return ReadValue(text, unit, float(text), last_digit(text))
 
 

@@ -110,18 +110,30 @@ def figure_of_predictions(case: Case, *, level: float = 0.95) -> Drawing:
     axes.axvspan(0, 60, color=LIMIT, alpha=0.12, linewidth=0)
     axes.axvline(0, color=LIMIT, linestyle="--")
     for row, (_, _, where, half) in enumerate(reversed(shown)):
-        axes.errorbar(_squeezed(where), row, fmt="o", color=MEASURED,
-                      xerr=half if abs(where) < 30 else None, capsize=3)  # fmt: skip
+        axes.errorbar(_squeezed(where), row, fmt=_marker(where), color=MEASURED,
+                      xerr=half if abs(where) < _FAR else None, capsize=3)  # fmt: skip
     labels = [f"{name}: {j.prediction.criterion.text}" for name, j, *_ in shown]
     axes.set_yticks(range(len(shown)), labels[::-1])
     axes.set_xlim(-33, 33)
-    axes.set_xlabel("distance from the limit in standard uncertainties (shaded: met)")
+    axes.set_xlabel(
+        "distance from the limit in standard uncertainties (shaded: met; arrow: beyond)"
+    )
     return Drawing(_svg(figure), _predictions_alt(shown))
+
+
+_FAR = 30.0
+
+
+def _marker(where: float) -> str:
+    """Draw a value beyond the axis as an arrow."""
+    if abs(where) < _FAR:
+        return "o"
+    return ">" if where > 0 else "<"
 
 
 def _squeezed(where: float) -> float:
     """Keep far values at the edge of the axis, where they still show their side."""
-    return max(min(where, 31.0), -31.0)
+    return max(min(where, _FAR + 1), -_FAR - 1)
 
 
 def _distance(case: Case, judged: Judged) -> tuple[float, float] | None:

@@ -162,8 +162,12 @@ def render_writeup(
 
 
 def _text(value: Any) -> str:
-    """Return a value as stripped text, nothing as the empty text."""
-    return "" if value is None else str(value).strip()
+    """Return a value as stripped text, nothing as the empty text.
+
+    A percent sign stays on the line of its number.
+    """
+    text = "" if value is None else str(value).strip()
+    return re.sub(r"(?<=\d) %", "\N{NO-BREAK SPACE}%", text)
 
 
 def _fields(raw: Mapping[str, Any] | None, *names: str) -> dict[str, str]:

@@ -301,3 +301,22 @@ def test_two_processes_on_one_folder_lose_nothing_and_duplicate_nothing(case):
     alone = [name for name in recorded if name != "shared"]
     assert sorted(alone) == sorted(f"{n}{i}" for n in "ab" for i in range(15))
     assert [r["row"] for r in rows(case)] == [f"r-{i:04d}" for i in range(1, 33)]
+
+
+def test_a_set_left_out_because_one_reading_was_struck_is_flagged_in_both(case):
+    case.record_together({"V": "1.0 2.0 3.0 V", "W": "2.0 4.0 6.0 V"})
+    case.strike("V", "r-0001", because="probe slipped")
+    for name in ("V", "W"):
+        measured = case.state().measured[name]
+        assert measured.repeats.count == 2
+        assert any("1 sets read together left out" in flag for flag in measured.flags)
+
+
+def test_sets_of_which_none_is_whole_keep_their_unit_and_wait(case):
+    case.record_together({"V": "1.0 2.0 V", "W": "2.0 4.0 V"})
+    case.strike("V", "r-0001", because="probe slipped")
+    case.strike("W", "r-0004", because="probe slipped")
+    measured = case.state().measured["V"]
+    assert measured.status == "pending"
+    assert measured.unit.symbol == "V"
+    assert measured.flags

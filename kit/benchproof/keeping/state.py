@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from benchproof.measuring.instruments import Instrument
 from benchproof.measuring.measurands import (
@@ -239,8 +239,15 @@ def state_of(
     joints: list[Joint] = []
     for names in groups.values():
         counted = [counting(record, n, up_to) for n in names]
-        for name, readings in zip(names, whole_sets(record, counted), strict=True):
-            measured[name] = evaluate(name, readings, instruments)
+        kept = whole_sets(record, counted)
+        lost = max(map(len, counted)) - len(kept[0])
+        for name, readings in zip(names, kept, strict=True):
+            fresh = evaluate(name, readings, instruments)
+            if lost:
+                flag = f"{lost} sets read together left out: a reading was struck"
+                unit = measured[name].unit
+                fresh = replace(fresh, unit=unit, flags=(*fresh.flags, flag))
+            measured[name] = fresh
         flagged, joint = joint_repeatability({n: measured[n] for n in names})
         measured.update(flagged)
         joints += [joint] if joint else []

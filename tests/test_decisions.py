@@ -175,3 +175,17 @@ def test_a_limit_in_another_unit_is_refused_by_name(case):
 def test_a_limit_may_be_written_in_another_prefix(case):
     case.constant("V_min", "8.82(6) V")
     assert outcome_of(case, case["V_min"].above("8000 mV")).outcome == "met"
+
+
+def test_a_formula_of_a_count_says_that_it_takes_none(case):
+    case.record("lost", "3 of 20")
+
+    @case.derive(unit="dimensionless")
+    def twice(lost):
+        return 2 * lost
+
+    rival = case.hypothesis("H1", "It is lost often")
+    rival.predicts("often", twice.above("0.1 dimensionless"))
+    (judged,) = case.verdicts().verdicts[0].judged
+    assert judged.outcome == "undetermined"
+    assert judged.detail == "lost is a count, not a quantity with a unit"

@@ -127,10 +127,8 @@ def _execute(
     def started(cell: Any, cell_index: int) -> None:
         if cell.cell_type == "code":
             reached[:] = [cell]
-        if cell is not last and cell.cell_type == "code":
-            first = cell.source.strip().partition("\n")[0]
-            number = next(i for i, c in enumerate(cells, 1) if c is cell)
-            progress(number, len(cells), first)
+        if number := _number_of(cell, cells):
+            progress(number, len(cells), _first_line(cell))
 
     client = NotebookClient(
         notebook,
@@ -151,6 +149,15 @@ def _execute(
         _write_notebook(notebook, path)
 
 
+def _number_of(cell: Any, cells: list[Any]) -> int:
+    """Return a cell's number from 1; 0 for one that is not the author's code."""
+    return next((i for i, c in enumerate(cells, 1) if c is cell), 0)
+
+
+def _first_line(cell: Any) -> str:
+    return str(cell.source).strip().partition("\n")[0]
+
+
 def _write_notebook(notebook: Any, path: Path) -> None:
     """Write whole or not at all, with the fields that only record this machine cut."""
     import nbformat
@@ -166,10 +173,8 @@ def _write_notebook(notebook: Any, path: Path) -> None:
 def _run_error(notebook: Any, reached: Any, last: Any, problem: Exception) -> RunError:
     """Say in a sentence where the notebook stopped and why."""
     kind = type(problem).__name__
-    cells = [c for c in notebook.cells if c.cell_type == "code"]
-    number = next((i for i, c in enumerate(cells, 1) if c is reached), 0)
-    number = 0 if reached is last else number
-    source = reached.source
+    cells = [c for c in notebook.cells if c.cell_type == "code" and c is not last]
+    number = _number_of(reached, cells)
     errors = [o for o in reached.outputs if o.output_type == "error"]
     output = _error_text(errors[0]) if errors else ""
     kept = "What ran so far is kept in the notebook; results.json was not changed."
@@ -177,7 +182,7 @@ def _run_error(notebook: Any, reached: Any, last: Any, problem: Exception) -> Ru
         return RunError(
             f"{output or problem} Correct the notebook and run again. {kept}"
         )
-    where = f"cell {number} ({source.strip().partition(chr(10))[0]!r})"
+    where = f"cell {number} ({_first_line(reached)!r})"
     if "Timeout" in kind:
         return RunError(
             f"{where} took longer than allowed. Shorten it, or run with a longer "

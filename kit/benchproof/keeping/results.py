@@ -9,6 +9,7 @@ import math
 import platform
 import re
 from collections.abc import Iterable
+from dataclasses import asdict
 from importlib import metadata
 from pathlib import Path
 from typing import Any
@@ -67,12 +68,7 @@ def results_of(case: Case) -> dict[str, Any]:
         "format": FORMAT,
         "title": case.file.title,
         "invented": case.file.invented,
-        "claim": {
-            "text": case.file.claim.text,
-            "source": case.file.claim.source,
-            "date": case.file.claim.date,
-            "how_often": case.file.claim.how_often,
-        },
+        "claim": asdict(case.file.claim),
         "does_not_show": does_not_show(case),
         "readings": {"rows": count, "sha256": digest},
         "readings_hash": f"sha256 {digest} over {count} rows of readings.csv",
@@ -172,7 +168,7 @@ def does_not_show(case: Case) -> list[str]:
     return said
 
 
-def versions(names: Iterable[str] = ()) -> dict[str, str]:
+def versions() -> dict[str, str]:
     """Return the versions of Python and of benchproof's direct dependencies."""
     found = {"python": platform.python_version()}
     try:
@@ -181,7 +177,7 @@ def versions(names: Iterable[str] = ()) -> dict[str, str]:
     except metadata.PackageNotFoundError:
         wanted = []
     direct = [re.split(r"[^\w.-]", r, maxsplit=1)[0] for r in wanted if ";" not in r]
-    for name in [*direct, *names]:
+    for name in direct:
         found[name] = metadata.version(name)
     return found
 

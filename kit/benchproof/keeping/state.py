@@ -17,7 +17,7 @@ from benchproof.measuring.measurands import (
 from benchproof.measuring.readings import Record, counting, whole_sets
 from benchproof.reasoning.budget import Budget, budget_of
 from benchproof.reasoning.formulas import Formula, check_dimension
-from benchproof.reasoning.graph import Graph, unknown_name
+from benchproof.reasoning.graph import Graph, did_you_mean
 from benchproof.reasoning.judging import (
     censored_text,
     judge_budget,
@@ -172,8 +172,7 @@ class State:
         """Judge one prediction by what is known now."""
         name = prediction.criterion.quantity
         if not self.knows(name):
-            hint = str(unknown_name(name, self.graph.units)).partition(". ")[2]
-            close = hint.partition("?")[0] + "?" if "Did you mean" in hint else ""
+            close = did_you_mean(name, self.graph.units)
             return not_measured(prediction, f"not measured yet. {close}".strip())
         missing = self.missing(name)
         if not missing:
@@ -187,6 +186,9 @@ class State:
         if any(m.status == "pending" for m in missing):
             names = ", ".join(m.name for m in missing if m.status == "pending")
             return not_measured(prediction, f"not measured yet: {names}")
+        if any(m.status == "count" for m in missing):
+            why = "; ".join(map(_why_missing, missing))
+            return Judged(prediction, "undetermined", why)
         bounds = ", ".join(f"{m.name} {censored_text(m)}" for m in missing)
         return Judged(prediction, "undetermined", f"only a bound is known: {bounds}")
 
@@ -197,15 +199,17 @@ class State:
 
 
 def _pending_message(name: str, missing: Sequence[Measured]) -> str:
-    def say(m: Measured) -> str:
-        if m.status == "censored":
-            return f"{m.name} is only known as a bound ({censored_text(m)})"
-        if m.status == "count":
-            return f"{m.name} is a count, not a quantity with a unit"
-        return f"{m.name} is not measured yet"
-
-    listed = "; ".join(map(say, missing))
+    listed = "; ".join(map(_why_missing, missing))
     return f"{name} has no value: {listed}. Record it with case.record(…)."
+
+
+def _why_missing(measured: Measured) -> str:
+    """Say why a measurand has no value."""
+    if measured.status == "censored":
+        return f"{measured.name} is only known as a bound ({censored_text(measured)})"
+    if measured.status == "count":
+        return f"{measured.name} is a count, not a quantity with a unit"
+    return f"{measured.name} is not measured yet"
 
 
 def state_of(
@@ -226,28 +230,27 @@ def state_of(
         Leave out what was recorded in later rounds.
     """
     measured = {name: pending(name, unit_of(unit)) for name, unit in declared.items()}
+    counted = {name: counting(record, name, up_to) for name in record.names()}
     groups: dict[str, list[str]] = {}
-    for name in record.names():
-        readings = counting(record, name, up_to)
-        if readings:
-            measured[name] = evaluate(name, readings, instruments)
-            if readings[0].together:
-                groups.setdefault(readings[0].together, []).append(name)
-        elif name not in measured:
-            unit = unit_of(record.of(name)[0].value.unit)
-            measured[name] = pending(name, unit)
+    for name, readings in counted.items():
+        if readings and readings[0].together:
+            groups.setdefault(readings[0].together, []).append(name)
+    lost: dict[str, int] = {}
+    for names in groups.values():
+        most = max(len(counted[n]) for n in names)
+        whole = whole_sets(record, [counted[n] for n in names])
+        counted.update(zip(names, whole, strict=True))
+        lost.update(dict.fromkeys(names, most - len(whole[0])))
+    for name, readings in counted.items():
+        fresh = evaluate(name, readings, instruments)
+        if lost.get(name):
+            flag = f"{lost[name]} sets read together left out: a reading was struck"
+            fresh = replace(fresh, flags=(*fresh.flags, flag))
+        # Without a reading that counts, the unit is that of what was recorded.
+        unit = fresh.unit if readings else unit_of(record.of(name)[0].value.unit)
+        measured[name] = replace(fresh, unit=unit)
     joints: list[Joint] = []
     for names in groups.values():
-        counted = [counting(record, n, up_to) for n in names]
-        kept = whole_sets(record, counted)
-        lost = max(map(len, counted)) - len(kept[0])
-        for name, readings in zip(names, kept, strict=True):
-            fresh = evaluate(name, readings, instruments)
-            if lost:
-                flag = f"{lost} sets read together left out: a reading was struck"
-                unit = measured[name].unit
-                fresh = replace(fresh, unit=unit, flags=(*fresh.flags, flag))
-            measured[name] = fresh
         flagged, joint = joint_repeatability({n: measured[n] for n in names})
         measured.update(flagged)
         joints += [joint] if joint else []

@@ -142,7 +142,7 @@ def budget_of(graph: Graph, target: str, level: float = 0.95) -> Budget:
     G.6.4 (coverage factor from t, degrees of freedom truncated).
     """
     parts = graph.parts(target)
-    steps = {n: c * s.standard_uncertainty for n, (s, c) in parts.items()}
+    steps = _steps(parts)
     own = math.fsum(c * c for c in steps.values())
     terms = _independent_terms(parts, steps, graph.joints)
     variance = math.fsum(v for v, _ in terms)
@@ -165,6 +165,11 @@ def budget_of(graph: Graph, target: str, level: float = 0.95) -> Budget:
         (variance - own) / variance if variance else 0.0,
         _caveats(steps, graph.joints),
     )
+
+
+def _steps(parts: Mapping[str, tuple[Source, float]]) -> dict[str, float]:
+    """Return each source's signed contribution."""
+    return {n: c * s.standard_uncertainty for n, (s, c) in parts.items()}
 
 
 def _independent_terms(
@@ -212,8 +217,7 @@ def covariance(graph: Graph, first: str, second: str) -> float:
     ----------
     JCGM 100:2008, H.2.3 (equation H.9) for results of common inputs.
     """
-    a = {n: c * s.standard_uncertainty for n, (s, c) in graph.parts(first).items()}
-    b = {n: c * s.standard_uncertainty for n, (s, c) in graph.parts(second).items()}
+    a, b = _steps(graph.parts(first)), _steps(graph.parts(second))
     joined = {name for joint in graph.joints for name in joint.names}
     total = math.fsum(a[n] * b[n] for n in a if n in b and n not in joined)
     for joint in graph.joints:

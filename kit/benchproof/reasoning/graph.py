@@ -177,14 +177,19 @@ def order(
 
 def unknown_name(name: str, known: Iterable[str], asker: str = "") -> FormulaError:
     """Build the error for a name nobody declared, with the closest known ones."""
-    known = list(dict.fromkeys(known))
-    close = difflib.get_close_matches(name, known, n=3, cutoff=0.6)
-    hint = f"Did you mean {' or '.join(close)}? " if close else ""
+    hint = f"{did_you_mean(name, known)} ".lstrip()
     where = f"{asker}: " if asker else ""
     return FormulaError(
         f"{where}{name!r} is not a recorded, declared or derived quantity. {hint}"
         f"Declare it first, e.g. case.record({name!r}, '? V') if it is to be measured."
     )
+
+
+def did_you_mean(name: str, known: Iterable[str]) -> str:
+    """Ask for the closest known names; "" if none is close."""
+    unique = list(dict.fromkeys(known))
+    close = difflib.get_close_matches(name, unique, n=3, cutoff=0.6)
+    return f"Did you mean {' or '.join(close)}?" if close else ""
 
 
 def _number(formula: Formula, result: Any) -> float:

@@ -9,9 +9,17 @@ from benchproof.measuring.measurands import evaluate, joint_repeatability
 from benchproof.measuring.readings import Reading
 from benchproof.values.errors import InputError, UnitError
 from benchproof.values.quantities import read_values
-from benchproof.values.sources import contributions
 
 ROOT3 = math.sqrt(3)
+
+
+def contributions(estimate):
+    """Each source's signed contribution to an estimate, in SI."""
+    totals = {}
+    for source, sensitivity in estimate.parts:
+        step = sensitivity * source.standard_uncertainty
+        totals[source.name] = totals.get(source.name, 0.0) + step
+    return totals
 
 
 def meter(name="meter", accuracy="±(0.5 % + 3 digits)", **more):

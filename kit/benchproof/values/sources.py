@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -129,12 +128,3 @@ def half_width_source(
         raise InputError(f"{name}: half-width {half_width}; give a value >= 0.")
     u = half_width / DIVISOR[distribution]
     return Source(name, "B", distribution, u, unit, instrument=instrument)
-
-
-def contributions(estimate: Estimate) -> Mapping[str, float]:
-    """Return each source's signed contribution to the estimate, in SI."""
-    totals: dict[str, float] = {}
-    for source, sensitivity in estimate.parts:
-        step = sensitivity * source.standard_uncertainty
-        totals[source.name] = totals.get(source.name, 0.0) + step
-    return totals

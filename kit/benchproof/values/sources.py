@@ -10,14 +10,15 @@ from benchproof.values.errors import InputError
 from benchproof.values.units import Unit, unit_of
 
 Evaluation = Literal["A", "B"]
-Distribution = Literal["normal", "t", "rectangular", "triangular", "arcsine"]
-
-DIVISOR: dict[str, float] = {
-    "rectangular": math.sqrt(3),
-    "triangular": math.sqrt(6),
-    "arcsine": math.sqrt(2),
-}
-"""Half-width over standard deviation. JCGM 100:2008, 4.3.7, 4.3.9; arcsine H.1.3.4."""
+Distribution = Literal[
+    "normal",
+    "t",
+    "rectangular",
+    "triangular",
+    "trapezoidal",
+    "curvilinear trapezoid",
+    "arcsine",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,12 @@ class Source:
         Infinite unless known. JCGM 100:2008, G.4.
     instrument : str
         Where it comes from, "" if from none.
+    shape : float
+        Of a trapezoid: its top over its base, 0 to 1. Of a curvilinear trapezoid:
+        by how much each limit is uncertain, over the half-width, 0 to 1.
+    pool : str
+        The name it would share with others of its range, if its independence is an
+        assumption (an offset); else "".
     """
 
     name: str
@@ -52,6 +59,8 @@ class Source:
     unit: Unit = field(default_factory=lambda: unit_of(""))
     degrees_of_freedom: float = math.inf
     instrument: str = ""
+    shape: float = 0.0
+    pool: str = ""
 
     def __post_init__(self) -> None:
         u, dof = self.standard_uncertainty, self.degrees_of_freedom
@@ -61,6 +70,8 @@ class Source:
             )
         if not dof >= 1:
             raise InputError(f"{self.name}: {dof} degrees of freedom; at least 1.")
+        if not 0 <= self.shape <= 1:
+            raise InputError(f"{self.name}: shape {self.shape}; give 0 to 1.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +104,52 @@ class Joint:
     degrees_of_freedom: float = math.inf
 
 
+def half_width_divisor(distribution: Distribution, shape: float = 0.0) -> float:
+    """Half-width of an interval over the standard deviation of its distribution.
+
+    Parameters
+    ----------
+    distribution : str
+        Any that has limits: not ``normal`` or ``t``.
+    shape : float
+        As for `Source`.
+
+    Raises
+    ------
+    InputError
+        For a distribution without limits.
+
+    References
+    ----------
+    JCGM 100:2008, 4.3.7 (rectangular), 4.3.9 (trapezoidal, triangular);
+    JCGM 101:2008, 6.4.3.3 (curvilinear trapezoid) and 6.4.6 (arcsine).
+
+    Examples
+    --------
+    >>> round(half_width_divisor("trapezoidal", 0.5), 4)
+    2.1909
+    """
+    if distribution == "trapezoidal":
+        return math.sqrt(6 / (1 + shape**2))
+    if distribution == "curvilinear trapezoid":
+        return 1 / math.sqrt(1 / 3 + shape**2 / 9)
+    squares = {"rectangular": 3, "triangular": 6, "arcsine": 2}
+    if distribution not in squares:
+        raise InputError(
+            f"a {distribution} distribution has no half-width. Use rectangular, "
+            "triangular, trapezoidal, curvilinear trapezoid or arcsine."
+        )
+    return math.sqrt(squares[distribution])
+
+
 def half_width_source(
     name: str,
     half_width: float,
     unit: Unit,
     distribution: Distribution = "rectangular",
     instrument: str = "",
+    shape: float = 0.0,
+    pool: str = "",
 ) -> Source:
     """Make a Type B source from the half-width of an interval.
 
@@ -110,13 +161,16 @@ def half_width_source(
         In SI, >= 0.
     unit : Unit
         For display.
-    distribution : {"rectangular", "triangular", "arcsine"}
+    distribution : str
+        Any that has limits, see `half_width_divisor`.
     instrument : str
         Where it comes from.
+    shape : float
+        As for `Source`.
 
     References
     ----------
-    JCGM 100:2008, 4.3.7 (rectangular) and 4.3.9 (triangular).
+    JCGM 100:2008, 4.3.7 and 4.3.9.
 
     Examples
     --------
@@ -124,7 +178,10 @@ def half_width_source(
     >>> round(s.standard_uncertainty, 5)
     0.01732
     """
-    if not half_width >= 0:
+    if not 0 <= half_width < math.inf:
         raise InputError(f"{name}: half-width {half_width}; give a value >= 0.")
-    u = half_width / DIVISOR[distribution]
-    return Source(name, "B", distribution, u, unit, instrument=instrument)
+    u = half_width / half_width_divisor(distribution, shape)
+    return Source(
+        name, "B", distribution, u, unit,
+        instrument=instrument, shape=shape, pool=pool,
+    )  # fmt: skip

@@ -47,27 +47,35 @@ def test_trailing_zeros_say_how_fine_the_display_was():
 
 
 @pytest.mark.parametrize(
-    ("text", "u", "stated"),
+    ("text", "u", "shape"),
     [
-        ("5.00(5) V", 0.05, "standard"),
-        ("5.00(12) V", 0.12, "standard"),
-        ("50000(23) nm", 23, "standard"),
-        ("215.0(5.8) nm", 5.8, "standard"),
-        ("5.00 ± 0.05 V", 0.05, "standard"),
-        ("5.00 +/- 0.05 V", 0.05, "standard"),
-        ("5.00 ± 0.05 V (k=2)", 0.025, "standard"),
-        ("5.00 ± 0.05 V (k = 2)", 0.025, "standard"),
-        ("5.00 ± 0.06 V (limits)", 0.06 / math.sqrt(3), "limits"),
-        ("-5.00(5) V", 0.05, "standard"),
-        ("\N{MINUS SIGN}5.00(5) V", 0.05, "standard"),
-        ("5.00\N{NO-BREAK SPACE}±\N{NO-BREAK SPACE}0.05 V", 0.05, "standard"),
+        ("5.00(5) V", 0.05, "normal"),
+        ("5.00(12) V", 0.12, "normal"),
+        ("50000(23) nm", 23, "normal"),
+        ("215.0(5.8) nm", 5.8, "normal"),
+        ("5.00 ± 0.05 V", 0.05, "normal"),
+        ("5.00 +/- 0.05 V", 0.05, "normal"),
+        ("5.00 ± 0.05 V (k=2)", 0.025, "normal"),
+        ("5.00 ± 0.05 V (k = 2)", 0.025, "normal"),
+        ("5.00 ± 0.06 V (limits)", 0.06 / math.sqrt(3), "rectangular"),
+        ("-5.00(5) V", 0.05, "normal"),
+        ("5.00 V, U = 0.05 V, k = 2", 0.025, "normal"),
+        ("5.00 V, U = 50 mV, k = 2", 0.025, "normal"),
+        ("5.00 V; U=1 %, k=2", 0.025, "normal"),
+        ("5.00 V, u = 0.05 V", 0.05, "normal"),
+        ("5.00 V, U = 0.05 V, k = 2.1, 18 dof", 0.05 / 2.1, "t"),
+        ("5.00 ± 0.06 V (triangular)", 0.06 / math.sqrt(6), "triangular"),
+        ("5.00 ± 0.06 V (trapezoidal 0.5)", 0.06 * math.sqrt(1.25 / 6), "trapezoidal"),
+        ("5.00 ± 0.06 V (arcsine)", 0.06 / math.sqrt(2), "arcsine"),
+        ("\N{MINUS SIGN}5.00(5) V", 0.05, "normal"),
+        ("5.00\N{NO-BREAK SPACE}±\N{NO-BREAK SPACE}0.05 V", 0.05, "normal"),
     ],
 )
-def test_an_uncertainty_is_read_in_every_form(text, u, stated):
+def test_an_uncertainty_is_read_in_every_form(text, u, shape):
     value = one(text)
     assert abs(value.value) in (5.0, 50000.0, 215.0)
     assert value.standard_uncertainty == pytest.approx(u)
-    assert value.stated == stated
+    assert value.stated.distribution == shape
 
 
 def as_kept(value):

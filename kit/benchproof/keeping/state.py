@@ -33,7 +33,7 @@ from benchproof.reasoning.verdicts import (
 )
 from benchproof.values.errors import InputError, PendingError
 from benchproof.values.quantities import ReadValue, read_values
-from benchproof.values.sources import Distribution, Estimate, Joint, Source
+from benchproof.values.sources import Estimate, Joint, Source
 from benchproof.values.units import Unit, unit_of
 
 _sound: set[tuple[object, ...]] = set()
@@ -77,20 +77,12 @@ def _has_unit(text: str) -> bool:
 def _constant_source(
     name: str, value: ReadValue, unit: Unit, dof: float | None
 ) -> Source | None:
-    if value.standard_uncertainty is None:
+    if value.stated is None:
         return None
-    shape: Distribution = "rectangular" if value.stated == "limits" else "normal"
+    stated = value.stated
     if dof is not None and math.isfinite(dof):
-        shape = "t"
-    u = value.standard_uncertainty * unit.difference().factor
-    return Source(
-        f"{name} · stated",
-        "B",
-        shape,
-        u,
-        unit.difference(),
-        math.inf if dof is None else dof,
-    )
+        stated = replace(stated, distribution="t", degrees_of_freedom=dof)
+    return stated.source(f"{name} · stated", unit)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from benchproof.measuring.accuracy import AccuracyLine, accuracy_line, in_unit
+from benchproof.measuring.influences import (
+    NAMES,
+    Influence,
+    Temperature,
+    influence_from,
+    temperature_from,
+)
 from benchproof.values.errors import InputError
 from benchproof.values.quantities import ReadValue, read_values
 from benchproof.values.units import require_same_dimension, unit_of
@@ -31,6 +38,8 @@ class Function:
     unit: str
     ranges: tuple[Range, ...]
     offset_shared: bool = False
+    influences: tuple[Influence, ...] = ()
+    temperature: Temperature | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,12 +96,26 @@ class Instrument:
             return "calibration not stated"
         if self.interval_months is None:
             return f"calibrated {self.calibrated}, interval not stated"
-        months = (today.year - self.calibrated.year) * 12
-        months += today.month - self.calibrated.month
-        months -= today.day < self.calibrated.day
-        exceeded = months >= self.interval_months
-        word = "interval exceeded" if exceeded else "within interval"
+        within = _months(self.calibrated, today) < self.interval_months
+        word = "within interval" if within else "interval exceeded"
         return f"calibrated {self.calibrated}, {word} ({self.interval_months} months)"
+
+    def calibration_exceeded(self, time: str) -> str:
+        """Say so if the calibration interval was exceeded at a UTC stamp, else ""."""
+        if not time or self.calibrated is None or self.interval_months is None:
+            return ""
+        day = dt.date.fromisoformat(time[:10])
+        if _months(self.calibrated, day) < self.interval_months:
+            return ""
+        return (
+            f"calibration interval exceeded when read ({self.calibration_state(day)})"
+        )
+
+
+def _months(start: dt.date, end: dt.date) -> int:
+    """Count whole months from one day to another."""
+    months = (end.year - start.year) * 12 + end.month - start.month
+    return months - (end.day < start.day)
 
 
 def range_for(function: Function, magnitude: float, named: str, where: str) -> Range:
@@ -163,7 +186,11 @@ def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrume
         ``description``, ``calibrated`` (a date), ``interval_months`` and one table
         per function with ``unit``, ``accuracy`` and ``ranges``. A range is written
         with the digits it shows, ``"60.00 V"``; a range of its own accuracy is
-        ``{ range = "60.00 MΩ", accuracy = "±(2 % + 5 digits)" }``.
+        ``{ range = "60.00 MΩ", accuracy = "±(2 % + 5 digits)" }``. Optional for a
+        function: ``offset_shared``, the limits ``zero_drift``, ``lead_resistance``,
+        ``probe_ratio`` and ``time_base`` (see `influence_from`), and
+        ``temperature_coefficient``, ``reference_band``, ``ambient`` (see
+        `temperature_from`; the last two may stand with the instrument).
     where : str
         File and table, named in error messages.
 
@@ -173,8 +200,9 @@ def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrume
         If something is missing or not understood.
     """
     plain = {k: v for k, v in table.items() if not isinstance(v, Mapping)}
+    inherited = {k: plain[k] for k in _CLIMATE if k in plain}
     functions = tuple(
-        _function(key, value, f"{where}, function {key!r}")
+        _function(key, {**inherited, **value}, f"{where}, function {key!r}")
         for key, value in table.items()
         if isinstance(value, Mapping)
     )
@@ -194,10 +222,20 @@ def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrume
     return Instrument(name, functions, description, calibrated, interval, details)
 
 
+_CLIMATE = ("temperature_coefficient", "reference_band", "ambient")
+_NEEDED = ("unit", "accuracy", "ranges")
+
+
 def _function(name: str, table: Mapping[str, Any], where: str) -> Function:
-    for key in ("unit", "accuracy", "ranges"):
+    for key in _NEEDED:
         if key not in table:
             raise InputError(f"{where}: {key} is missing.")
+    known = (*_NEEDED, "offset_shared", *NAMES, *_CLIMATE)
+    if unknown := [key for key in table if key not in known]:
+        raise InputError(
+            f"{where}: {unknown[0]!r} is not one of {', '.join(known)}. "
+            "Rename or remove the line."
+        )
     unit = str(table["unit"])
     unit_of(unit)
     if not isinstance(table["ranges"], list) or not table["ranges"]:
@@ -209,7 +247,13 @@ def _function(name: str, table: Mapping[str, Any], where: str) -> Function:
     shared = table.get("offset_shared", False)
     if not isinstance(shared, bool):
         raise InputError(f"{where}: offset_shared must be true or false.")
-    return Function(name, unit, tuple(ranges), shared)
+    influences = tuple(
+        influence_from(said, str(table[key]), unit, where)
+        for key, said in NAMES.items()
+        if key in table
+    )
+    temperature = temperature_from(table, where)
+    return Function(name, unit, tuple(ranges), shared, influences, temperature)
 
 
 def _range(entry: Any, unit: str, accuracy: Any, where: str) -> Range:

@@ -7,11 +7,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from benchproof.measuring.instruments import Function, Instrument, Range, range_for
+from benchproof.measuring.indications import (
+    Part,
+    function_of,
+    indication_of,
+    parts_of,
+    place,
+    warnings_of,
+)
+from benchproof.measuring.instruments import Instrument, range_for
 from benchproof.measuring.readings import Reading
 from benchproof.measuring.repeats import Repeats, correlation, summarise
 from benchproof.values.errors import InputError
 from benchproof.values.sources import Estimate, Joint, Source, half_width_source
+from benchproof.values.statements import Statement
 from benchproof.values.units import Unit, require_same_dimension, unit_of
 
 Status = Literal["measured", "pending", "censored", "count"]
@@ -34,6 +43,8 @@ class Measured:
         Those that count.
     flags : tuple of str
         What a careful reader should know about the value.
+    warnings : tuple of str
+        What concerns every result that depends on it as well.
     """
 
     name: str
@@ -45,6 +56,7 @@ class Measured:
     readings: tuple[Reading, ...] = ()
     repeats: Repeats | None = None
     flags: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
 
 def pending(name: str, unit: Unit | None = None) -> Measured:
@@ -80,7 +92,7 @@ def evaluate(
     unit = unit_of(readings[0].value.unit)
     rows = tuple(readings)
     for reading in rows:
-        require_same_dimension(unit_of(reading.value.unit), unit, _where(reading))
+        require_same_dimension(unit_of(reading.value.unit), unit, place(reading))
     if any(r.value.of for r in rows):
         return _count(name, unit, rows)
     if any(r.value.bound for r in rows):
@@ -124,7 +136,7 @@ def _bound(
     reading: Reading, instruments: Mapping[str, Instrument]
 ) -> tuple[str, float]:
     unit = unit_of(reading.value.unit)
-    where = _where(reading)
+    where = place(reading)
     if reading.value.bound in ("<", ">"):
         return reading.value.bound, unit.to_si(reading.value.value)
     if not reading.instrument:
@@ -132,30 +144,12 @@ def _bound(
             f"{where}: OL says nothing without an instrument. Name it with using='…', "
             "or write the bound, e.g. '>60 MΩ'."
         )
-    function = _function(reading, instruments)
+    _, function = function_of(reading, instruments)
     top = function.ranges[-1]
     if reading.range:
         top = range_for(function, 0.0, reading.range, where)
     limit = top.top - top.accuracy.half_width(top.top, top.top, top.digit)
     return ">", unit_of(function.unit).to_si(limit)
-
-
-def _where(reading: Reading) -> str:
-    """Name the recorded row, or just the measurand of one not yet recorded."""
-    row = f"readings.csv row {reading.row}, " if reading.row else ""
-    return f"{row}{reading.measurand}"
-
-
-def _function(reading: Reading, instruments: Mapping[str, Instrument]) -> Function:
-    where = _where(reading)
-    if reading.instrument not in instruments:
-        known = ", ".join(instruments) or "none"
-        raise InputError(
-            f"{where}: instrument {reading.instrument!r} is not in instruments.toml "
-            f"(there: {known}). Add it there or correct the name."
-        )
-    instrument = instruments[reading.instrument]
-    return instrument.function_for(reading.value.unit, reading.function, where)
 
 
 def _measured(
@@ -167,17 +161,27 @@ def _measured(
     difference = unit.difference()
     numbers = [_in_unit(r, unit) for r in rows]
     repeats = summarise(numbers)
-    parts: list[tuple[Source, float]] = []
+    parts: list[Part] = []
     if repeats.count > 1 and repeats.standard_uncertainty > 0:
         parts.append((repeatability(name, repeats, difference), 1.0))
-    parts += _accuracy_parts(name, rows, instruments)
+    shown = [indication_of(r, instruments) for r in rows if _by_its_line(r)]
+    for indication in shown:
+        parts += parts_of(indication, name, 1 / len(rows))
     parts += _stated_part(name, rows, difference)
-    if not parts or _needs_resolution(rows, instruments):
+    covered = all(i.range.accuracy.covers_resolution() for i in shown)
+    if not parts or not covered:
         parts.append((_resolution(name, rows, difference), 1.0))
     estimate = Estimate(unit.to_si(repeats.mean), _merged(parts))
-    used = {_stem(r, instruments) for r in rows if r.instrument}
-    flags = _flags(rows, repeats, used)
-    return Measured(name, unit, "measured", estimate, None, None, rows, repeats, flags)
+    warnings = tuple(dict.fromkeys(w for i in shown for w in warnings_of(i)))
+    flags = _flags(rows, repeats, {i.stem for i in shown})
+    return Measured(
+        name, unit, "measured", estimate, None, None, rows, repeats, flags, warnings
+    )
+
+
+def _by_its_line(reading: Reading) -> bool:
+    """Tell whether the accuracy line counts: a stated uncertainty replaces it."""
+    return bool(reading.instrument) and reading.value.stated is None
 
 
 def _in_unit(reading: Reading, unit: Unit) -> float:
@@ -198,104 +202,24 @@ def repeatability(name: str, repeats: Repeats, unit: Unit) -> Source:
     )
 
 
-def _accuracy_parts(
-    name: str, rows: tuple[Reading, ...], instruments: Mapping[str, Instrument]
-) -> list[tuple[Source, float]]:
-    """Gain and fixed part of each range in use, weighted by how often it was used.
-
-    A stated uncertainty replaces the accuracy line of its reading.
-    """
-    parts: list[tuple[Source, float]] = []
-    for reading in rows:
-        if not reading.instrument or reading.value.standard_uncertainty is not None:
-            continue
-        function = _function(reading, instruments)
-        used = _range_of(reading, function)
-        unit = unit_of(function.unit)
-        value = unit.from_si(unit_of(reading.value.unit).to_si(reading.value.value))
-        weight = 1 / len(rows)
-        parts += _line_parts(name, reading, function, used, value * weight, weight)
-    return parts
-
-
-def _range_of(reading: Reading, function: Function) -> Range:
-    unit = unit_of(function.unit)
-    size = abs(unit.from_si(unit_of(reading.value.unit).to_si(reading.value.value)))
-    where = _where(reading)
-    return range_for(function, size, reading.range, where)
-
-
-def _line_parts(
-    name: str,
-    reading: Reading,
-    function: Function,
-    used: Range,
-    value: float,
-    weight: float,
-) -> list[tuple[Source, float]]:
-    stem = _named_range(reading, function, used)
-    difference = unit_of(function.unit).difference()
-    line, parts = used.accuracy, []
-    if line.of_reading:
-        gain = half_width_source(
-            f"{stem} · gain",
-            line.of_reading,
-            unit_of("%"),
-            "rectangular",
-            reading.instrument,
-        )
-        parts.append((gain, value * difference.factor))
-    fixed = line.fixed_half_width(used.top, used.digit)
-    if fixed:
-        # Shared only where the maker's offset is known to be common to the range.
-        owner = stem if function.offset_shared else f"{name} · {stem}"
-        offset = half_width_source(
-            f"{owner} · offset",
-            fixed * difference.factor,
-            difference,
-            "rectangular",
-            reading.instrument,
-        )
-        parts.append((offset, weight))
-    return parts
-
-
-def _stem(reading: Reading, instruments: Mapping[str, Instrument]) -> str:
-    function = _function(reading, instruments)
-    return _named_range(reading, function, _range_of(reading, function))
-
-
-def _named_range(reading: Reading, function: Function, used: Range) -> str:
-    return f"{reading.instrument} · {function.name} · {used.label}"
-
-
-def _stated_part(
-    name: str, rows: tuple[Reading, ...], unit: Unit
-) -> list[tuple[Source, float]]:
+def _stated_part(name: str, rows: tuple[Reading, ...], unit: Unit) -> list[Part]:
     stated = [r for r in rows if r.value.standard_uncertainty is not None]
     if not stated:
         return []
     # One person stated them all: taken as one common error, not averaged away.
-    total = sum(
-        (r.value.standard_uncertainty or 0.0)
-        * unit_of(r.value.unit).difference().factor
+    total = sum((r.value.standard_uncertainty or 0.0) * _step(r) for r in stated)
+    shapes = {
+        replace(r.value.stated, standard_uncertainty=0.0)
         for r in stated
-    )
-    limits = all(r.value.stated == "limits" for r in stated)
-    shape: Literal["rectangular", "normal"] = "rectangular" if limits else "normal"
-    source = Source(f"{name} · stated", "B", shape, total / len(rows), unit)
-    return [(source, 1.0)]
+        if r.value.stated
+    }
+    shape = shapes.pop() if len(shapes) == 1 else Statement(0.0)
+    common = replace(shape, standard_uncertainty=total / len(rows) / unit.factor)
+    return [(common.source(f"{name} · stated", unit), 1.0)]
 
 
-def _needs_resolution(
-    rows: tuple[Reading, ...], instruments: Mapping[str, Instrument]
-) -> bool:
-    for reading in rows:
-        if reading.instrument and reading.value.standard_uncertainty is None:
-            used = _range_of(reading, _function(reading, instruments))
-            if not used.accuracy.covers_resolution():
-                return True
-    return False
+def _step(reading: Reading) -> float:
+    return unit_of(reading.value.unit).difference().factor
 
 
 def _resolution(name: str, rows: tuple[Reading, ...], unit: Unit) -> Source:
@@ -304,7 +228,7 @@ def _resolution(name: str, rows: tuple[Reading, ...], unit: Unit) -> Source:
     return half_width_source(f"{name} · resolution", step / 2, unit)
 
 
-def _merged(parts: Sequence[tuple[Source, float]]) -> tuple[tuple[Source, float], ...]:
+def _merged(parts: Sequence[Part]) -> tuple[Part, ...]:
     """Add up the sensitivities of parts that come from the same source."""
     totals: dict[str, tuple[Source, float]] = {}
     for source, sensitivity in parts:

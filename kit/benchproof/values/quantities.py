@@ -8,10 +8,16 @@ from dataclasses import dataclass
 from typing import Literal
 
 from benchproof.values.errors import InputError, UnitError
+from benchproof.values.statements import (
+    CERTIFICATE,
+    WORDS,
+    Statement,
+    certificate,
+    statement_from,
+)
 from benchproof.values.units import unit_of
 
 Bound = Literal["", ">", "<", "OL"]
-Stated = Literal["", "standard", "limits"]
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?(?![\d.]|/[^\d\s])"
 _VALUE = re.compile(
@@ -25,7 +31,6 @@ _VALUE = re.compile(
     )""",
     re.VERBOSE,
 )
-_COVERAGE = re.compile(rf"\(\s*(?:k\s*=\s*(?P<k>{_NUMBER})|(?P<limits>limits))\s*\)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +45,8 @@ class ReadValue:
         The number; the bound for a censored reading; NaN for ``OL`` and ``?``.
     step : float
         One unit of the last written digit.
-    standard_uncertainty : float or None
-        Stated with the number (``5.00(5)``, ``5.00 ± 0.05``), else None.
-    stated : {"", "standard", "limits"}
-        How it was stated; limits are read as a rectangular distribution.
+    stated : Statement or None
+        Its uncertainty, if given with the number (``5.00(5)``, ``5.00 ± 0.05``).
     bound : {"", ">", "<", "OL"}
         Censored readings carry a bound and never enter a mean.
     of : int or None
@@ -54,10 +57,14 @@ class ReadValue:
     unit: str
     value: float
     step: float = 0.0
-    standard_uncertainty: float | None = None
-    stated: Stated = ""
+    stated: Statement | None = None
     bound: Bound = ""
     of: int | None = None
+
+    @property
+    def standard_uncertainty(self) -> float | None:
+        """What was stated with the number, in its unit; None if nothing was."""
+        return self.stated.standard_uncertainty if self.stated else None
 
 
 def read_values(text: str, where: str = "reading") -> list[ReadValue]:
@@ -67,10 +74,11 @@ def read_values(text: str, where: str = "reading") -> list[ReadValue]:
     ----------
     text : str
         ``12.10 12.10 12.09 V`` · ``5.00(5) V`` (standard uncertainty in the last
-        digits) · ``5.00 ± 0.05 V`` (the same; add ``(k=2)`` for an expanded one,
-        ``(limits)`` for a half-width) · ``OL MΩ`` · ``>60 MΩ`` · ``<0.5 mV`` ·
-        ``17 of 20`` · ``? V`` for a measurand still to be measured, ``?`` for a
-        count still to be made.
+        digits) · ``5.00 ± 0.05 V`` (the same; with ``(k=2)`` or ``(95 %)`` an
+        expanded one, with ``(limits)``, ``(triangular)``, ``(trapezoidal 0.5)`` or
+        ``(arcsine)`` a half-width) · ``5.00 V, U = 0.05 V, k = 2`` as certificates
+        write · ``OL MΩ`` · ``>60 MΩ`` · ``<0.5 mV`` · ``17 of 20`` · ``? V`` for a
+        measurand still to be measured, ``?`` for a count still to be made.
     where : str
         Named in error messages.
 
@@ -96,7 +104,7 @@ def read_values(text: str, where: str = "reading") -> list[ReadValue]:
     0.025
     """
     values: list[ReadValue] = []
-    for chunk in _chunks(text):
+    for chunk in _chunks(_uncertified(text, where)):
         values += _read_chunk(chunk, where)
     if not values:
         raise InputError(f"{where}: nothing to read in {text!r}. Write e.g. '12.10 V'.")
@@ -142,11 +150,29 @@ def _chunks(text: str) -> list[str]:
             f"{text!r} has a comma inside a number. Write a decimal point "
             "(12.10), and separate readings by spaces."
         )
-    return [c for c in re.split(r"[;,]\s*", cleaned.strip()) if c] or [""]
+    # A comma inside brackets belongs to the words of an uncertainty.
+    parts = re.split(r"[;,]\s*(?![^()]*\))", cleaned.strip())
+    return [c for c in parts if c] or [""]
+
+
+def _uncertified(text: str, where: str) -> str:
+    """Rewrite ``10.00 ohm, U = 0.05 ohm, k = 2`` as ``10.00 ± 0.05 (k = 2) ohm``."""
+    match = CERTIFICATE.match(text.strip())
+    if not match:
+        return text
+    values = read_values(match["value"], where)
+    if len(values) != 1 or values[0].bound or values[0].of or values[0].stated:
+        raise InputError(
+            f"{where}: {match['value']!r}: give one value before "
+            f"{match['which']} = …, e.g. '10.00 ohm, U = 0.05 ohm, k = 2'."
+        )
+    value = values[0]
+    number, words = certificate(match, value.value, unit_of(value.unit), where)
+    return f"{value.text} ± {number:.12g} ({words or 'normal'}) {value.unit}"
 
 
 def _read_chunk(chunk: str, where: str) -> list[ReadValue]:
-    rest, factor, limits = _strip_coverage(chunk)
+    rest, words = _strip_words(chunk)
     found: list[re.Match[str]] = []
     position = 0
     while match := _VALUE.match(rest, position):
@@ -160,7 +186,12 @@ def _read_chunk(chunk: str, where: str) -> list[ReadValue]:
         )
     if unit:
         _known_unit(unit, chunk, where)
-    return [_value(m, unit, factor, limits, where) for m in found]
+    if words and not any(m["shorthand"] or m["plusminus"] for m in found):
+        raise InputError(
+            f"{where}: {chunk.strip()!r}: ({words}) belongs to an uncertainty, and "
+            f"there is none. Write e.g. '5.00 ± 0.05 V ({words})'."
+        )
+    return [_value(m, unit, words, where) for m in found]
 
 
 def _known_unit(unit: str, chunk: str, where: str) -> None:
@@ -170,20 +201,16 @@ def _known_unit(unit: str, chunk: str, where: str) -> None:
         raise UnitError(f"{where}: {chunk.strip()!r}: {problem}") from None
 
 
-def _strip_coverage(chunk: str) -> tuple[str, float, bool]:
-    match = _COVERAGE.search(chunk)
+def _strip_words(chunk: str) -> tuple[str, str]:
+    match = WORDS.search(chunk)
     if not match:
-        return chunk, 1.0, False
-    factor = float(match["k"]) if match["k"] else 1.0
-    if factor <= 0:
-        raise InputError(f"{chunk.strip()!r}: the coverage factor k must be above 0.")
-    rest = f"{chunk[: match.start()]} {chunk[match.end() :]}"
-    return rest, factor, bool(match["limits"])
+        return chunk, ""
+    return f"{chunk[: match.start()]} {chunk[match.end() :]}", re.sub(
+        r"\s*=\s*", "=", match[1].strip()
+    )
 
 
-def _value(
-    match: re.Match[str], unit: str, factor: float, limits: bool, where: str
-) -> ReadValue:
+def _value(match: re.Match[str], unit: str, words: str, where: str) -> ReadValue:
     if match["count"]:
         return _count(int(match["count"]), int(match["of"]), where)
     if match["pending"]:
@@ -195,12 +222,10 @@ def _value(
         return ReadValue(
             f"{sign}{match['limit']}", unit, float(match["limit"]), bound=sign
         )
-    return _plain(match, unit, factor, limits, where)
+    return _plain(match, unit, words, where)
 
 
-def _plain(
-    match: re.Match[str], unit: str, factor: float, limits: bool, where: str
-) -> ReadValue:
+def _plain(match: re.Match[str], unit: str, words: str, where: str) -> ReadValue:
     number, step = match["number"], last_digit(match["number"])
     value = float(number)
     if not math.isfinite(value):
@@ -208,14 +233,9 @@ def _plain(
     stated = _stated(match, step)
     if stated is None:
         return ReadValue(number, unit, value, step)
-    text = match[0].strip()
-    if factor != 1.0:
-        text += f" (k={factor:g})"
-    if limits:
-        return ReadValue(
-            f"{text} (limits)", unit, value, step, stated / math.sqrt(3), "limits"
-        )
-    return ReadValue(text, unit, value, step, stated / factor, "standard")
+    statement = statement_from(stated, words, f"{where}, {match[0].strip()!r}")
+    text = match[0].strip() + (f" ({words})" if words else "")
+    return ReadValue(text, unit, value, step, statement)
 
 
 def _stated(match: re.Match[str], step: float) -> float | None:
@@ -242,7 +262,6 @@ def _with_unit(value: ReadValue, unit: str) -> ReadValue:
         unit,
         value.value,
         value.step,
-        value.standard_uncertainty,
         value.stated,
         value.bound,
         value.of,

@@ -1,6 +1,8 @@
 """A case from an empty folder to values, predictions and filled prose."""
 
+import datetime as dt
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -521,3 +523,56 @@ def test_text_that_looks_like_markup_is_shown_as_text(case):
     assert "<script>" not in shown
     assert "$x$" not in shown
     assert "&lt;script&gt;" in shown
+
+
+def test_an_exceeded_calibration_follows_every_number_that_depends_on_it(case):
+    meter = case.instruments["handheld"]
+    old = dt.date(2020, 1, 1)
+    case.instruments["handheld"] = replace(meter, calibrated=old, interval_months=12)
+    case.record("V_a", "5.000 V", using="handheld")
+    case.record("V_b", "4.000 V", using="handheld")
+
+    @case.derive(unit="V")
+    def drop(V_a, V_b):
+        return V_a - V_b
+
+    (caveat,) = [c for c in case.budget("drop").caveats if "calibration" in c]
+    assert caveat.startswith("V_a, V_b: handheld: calibration interval exceeded")
+    assert "calibration interval exceeded" in str(drop.table())
+    assert "calibration interval exceeded" in str(case.report("quantities"))
+
+
+def test_a_declared_correlation_counts_in_every_budget(case):
+    case.constant("R_1", "100.0 ohm, U = 0.2 ohm, k = 2")
+    case.constant("R_2", "100.0 ohm, U = 0.2 ohm, k = 2")
+
+    @case.derive(unit="ohm")
+    def in_series(R_1, R_2):
+        return R_1 + R_2
+
+    assert in_series.standard_uncertainty == pytest.approx(0.1 * math.sqrt(2))
+    case.correlate({("R_1", "R_2"): 1.0}, because="calibrated with one standard")
+    assert in_series.standard_uncertainty == pytest.approx(0.2)
+    assert case.correlation("R_1", "R_2") == pytest.approx(1.0)
+    assert "Welch" in " ".join(case.budget("in_series").caveats)
+    assert "one standard" in str(case.report("correlations"))
+
+
+def test_a_correlation_that_cannot_hold_changes_nothing(case):
+    for name in ("a", "b", "c"):
+        case.constant(name, "1.0(1) V")
+    pairs = {("a", "b"): 0.9, ("b", "c"): 0.9}
+    with pytest.raises(InputError, match="contradict"):
+        case.correlate(pairs, because="a reason")
+    assert case.correlation("a", "b") == 0
+    case.correlate(pairs | {("a", "c"): 0.9}, because="a reason")
+    assert case.correlation("a", "b") == pytest.approx(0.9)
+    with pytest.raises(FormulaError, match="'d' is not"):
+        case.correlate({("a", "d"): 0.5}, because="a reason")
+    with pytest.raises(InputError, match="because"):
+        case.correlate({("a", "c"): 0.5}, because=" ")
+
+
+def test_a_plain_number_can_carry_a_certificate(case):
+    factor = case.constant("factor", "1.02, U = 0.02, k = 2")
+    assert factor.standard_uncertainty == pytest.approx(0.01)

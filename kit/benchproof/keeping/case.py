@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import copy
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from benchproof.keeping.constants import constant_from
 from benchproof.keeping.logbook import Clock
 from benchproof.keeping.measurand import Measurand, Prose, Rival, filled
 from benchproof.keeping.recorder import Recorder, utc_now
 from benchproof.keeping.report import REPORTS
-from benchproof.keeping.state import State, constant_from, state_of
+from benchproof.keeping.state import State, state_of
 from benchproof.reasoning.budget import Budget, correlation_of
+from benchproof.reasoning.correlations import Correlation
 from benchproof.reasoning.formulas import formula_from
-from benchproof.reasoning.graph import order
+from benchproof.reasoning.graph import order, unknown_name
 from benchproof.reasoning.montecarlo import MonteCarlo, monte_carlo_of
 from benchproof.reasoning.verdicts import Hypothesis, Verdicts
 from benchproof.values.errors import InputError
@@ -92,7 +94,8 @@ class Case(Recorder, Tabular):
         ----------
         text : str
             ``0.40 V`` (exact), ``10.00(5) ohm``, ``10.00 ± 0.10 ohm (k=2)``,
-            ``0 ± 0.02 V (limits)``.
+            ``10.00 ohm, U = 0.10 ohm, k = 2``, ``0 ± 0.02 V (limits)``; for more
+            see `read_values`.
         dof : float, optional
             Degrees of freedom of its uncertainty; infinite if not given.
         source : str
@@ -102,6 +105,53 @@ class Case(Recorder, Tabular):
         self.defined.constants[name] = constant_from(name, text, dof, source)
         self.defined.version += 1
         return self[name]
+
+    def correlate(
+        self,
+        pairs: Mapping[tuple[str, str], float],
+        *,
+        because: str,
+        of: tuple[str, str] = ("", ""),
+    ) -> None:
+        """Declare that the errors of measurands or constants are related.
+
+        What they share through an instrument, or because they were read together,
+        is known already and needs no declaration.
+
+        Parameters
+        ----------
+        pairs : mapping
+            Correlation coefficient of each pair of names, from -1 to 1; those of
+            three or more quantities at once, since they bear on each other.
+        because : str
+            Where it comes from.
+        of : (str, str)
+            Where a quantity has several sources of its own, the end of the name of
+            the one that is meant, e.g. ``("stated", "repeatability")``.
+
+        Raises
+        ------
+        InputError
+            If they cannot hold beside each other and those declared before.
+        """
+        if not because.strip():
+            raise InputError("correlate: say where it comes from: because='…'.")
+        inputs = set(self.names()) - set(self.defined.formulas)
+        for name in (name for pair in pairs for name in pair):
+            if name not in inputs:
+                raise unknown_name(name, inputs)
+        before = self.defined.correlations
+        self.defined.correlations = before | {
+            frozenset(pair): Correlation(*pair, coefficient, because, of)
+            for pair, coefficient in pairs.items()
+        }
+        self.defined.version += 1
+        try:
+            self.state()
+        except InputError:
+            self.defined.correlations = before
+            self.defined.version += 1
+            raise
 
     def derive(self, *, unit: str) -> Callable[[Callable[..., Any]], Measurand]:
         """Make a plain function a derived quantity; its arguments name quantities.
@@ -151,6 +201,7 @@ class Case(Recorder, Tabular):
                 self.defined.declared,
                 self.defined.constants,
                 self.defined.formulas,
+                tuple(self.defined.correlations.values()),
                 self._view,
             )
             self._state = (key, fresh)
@@ -229,8 +280,8 @@ class Case(Recorder, Tabular):
         ----------
         what : str
             ``overview``, ``claim``, ``differences``, ``hazards``, ``predictions``,
-            ``instruments``, ``readings``, ``constants``, ``quantities`` or
-            ``rounds``.
+            ``instruments``, ``readings``, ``constants``, ``correlations``,
+            ``quantities`` or ``rounds``.
         """
         if what not in REPORTS:
             raise InputError(f"report {what!r}: choose one of {', '.join(REPORTS)}.")

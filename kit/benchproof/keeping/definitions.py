@@ -6,8 +6,9 @@ import keyword
 from collections.abc import Container
 from typing import Any
 
-from benchproof.keeping.state import Constant
+from benchproof.keeping.constants import Constant
 from benchproof.measuring.readings import Record
+from benchproof.reasoning.correlations import Correlation
 from benchproof.reasoning.formulas import Formula
 from benchproof.reasoning.verdicts import Hypothesis
 from benchproof.values.errors import InputError
@@ -21,6 +22,7 @@ class Definitions:
         self.declared: dict[str, str] = {}
         self.constants: dict[str, Constant] = {}
         self.formulas: dict[str, Formula] = {}
+        self.correlations: dict[frozenset[str], Correlation] = {}
         self.hypotheses: dict[str, Hypothesis] = {}
         self.statements: dict[str, str] = {}
         self.errors: dict[tuple[str, ...], Any] = {}

@@ -43,6 +43,7 @@ _SECTIONS = {
     "instruments": "instruments",
     "readings": "readings",
     "constants": "readings",
+    "correlations": "readings",
     "quantities": "derived",
     "rounds": "rounds",
 }
@@ -187,6 +188,16 @@ def constants_table(case: Case) -> Table:
     return Table("Constants", columns("Constant", "Value>", "Source"), rows)
 
 
+def correlations_table(case: Case) -> Table:
+    """Return the correlations a person declared."""
+    rows = tuple(
+        (c.first, c.second, f"{c.coefficient:g}", c.because)
+        for c in case.defined.correlations.values()
+    )
+    heads = columns("Quantity", "Quantity", "Coefficient>", "Because")
+    return Table("Declared correlations", heads, rows)
+
+
 def quantities_table(case: Case) -> Table:
     """Return every quantity with its value, its uncertainty and how it came about."""
     state = case.state()
@@ -202,8 +213,9 @@ def quantities_table(case: Case) -> Table:
         how = "to be measured" if waits else "measured"
         if name in state.formulas:
             how = f"from {', '.join(state.formulas[name].arguments)}"
-        flags = state.measured[name].flags if name in state.measured else ()
-        rows.append((name, str(case[name]), expanded, how, "; ".join(flags)))
+        flags = measured.flags if measured else ()
+        notes = [*flags, *(() if state.missing(name) else state.warnings(name))]
+        rows.append((name, str(case[name]), expanded, how, "; ".join(notes)))
     heads = columns("Quantity", "Value>", "Expanded", "How", "Note")
     return Table("Quantities", heads, tuple(rows))
 
@@ -229,6 +241,7 @@ REPORTS: dict[str, Callable[[Case], Table]] = {
     "instruments": instruments_table,
     "readings": readings_table,
     "constants": constants_table,
+    "correlations": correlations_table,
     "quantities": quantities_table,
     "rounds": rounds_table,
 }

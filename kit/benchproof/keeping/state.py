@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from benchproof.keeping.constants import Constant
 from benchproof.measuring.instruments import Instrument
 from benchproof.measuring.measurands import (
     Measured,
@@ -16,6 +15,7 @@ from benchproof.measuring.measurands import (
 )
 from benchproof.measuring.readings import Record, counting, whole_sets
 from benchproof.reasoning.budget import Budget, budget_of
+from benchproof.reasoning.correlations import Correlation, declared_joints
 from benchproof.reasoning.formulas import Formula, check_dimension
 from benchproof.reasoning.graph import Graph, did_you_mean
 from benchproof.reasoning.judging import (
@@ -31,58 +31,12 @@ from benchproof.reasoning.verdicts import (
     Verdict,
     verdict_of,
 )
-from benchproof.values.errors import InputError, PendingError
-from benchproof.values.quantities import ReadValue, read_values
-from benchproof.values.sources import Estimate, Joint, Source
-from benchproof.values.units import Unit, unit_of
+from benchproof.values.errors import PendingError
+from benchproof.values.sources import Joint
+from benchproof.values.units import unit_of
 
 _sound: set[tuple[object, ...]] = set()
 """Functions whose units were found sound, with those units; once each is enough."""
-
-
-@dataclass(frozen=True, slots=True)
-class Constant:
-    """A declared number, exact or uncertain, and where it comes from."""
-
-    name: str
-    unit: Unit
-    estimate: Estimate
-    text: str
-    source: str = ""
-
-
-def constant_from(name: str, text: str, dof: float | None, source: str) -> Constant:
-    """Read a constant as typed.
-
-    Raises
-    ------
-    InputError
-        If it is not one value with a unit.
-    """
-    values = read_values(text if _has_unit(text) else f"{text} dimensionless", name)
-    if len(values) != 1 or values[0].bound or values[0].of:
-        raise InputError(f"constant {name}: give one value, e.g. '10.00(5) ohm'.")
-    value = values[0]
-    unit = unit_of(value.unit)
-    part = _constant_source(name, value, unit, dof)
-    parts = ((part, 1.0),) if part else ()
-    return Constant(name, unit, Estimate(unit.to_si(value.value), parts), text, source)
-
-
-def _has_unit(text: str) -> bool:
-    bare = re.sub(r"\([^)]*\)|[eE][+-]?\d+", "", text)
-    return any(c.isalpha() or c in "%°" for c in bare)
-
-
-def _constant_source(
-    name: str, value: ReadValue, unit: Unit, dof: float | None
-) -> Source | None:
-    if value.stated is None:
-        return None
-    stated = value.stated
-    if dof is not None and math.isfinite(dof):
-        stated = replace(stated, distribution="t", degrees_of_freedom=dof)
-    return stated.source(f"{name} · stated", unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,8 +101,22 @@ class State:
         """Return the budget of a quantity, computed once."""
         key = (name, level)
         if key not in self._budgets:
-            self._budgets[key] = budget_of(self.graph_for(name), name, level)
+            found = budget_of(self.graph_for(name), name, level)
+            caveats = (*found.caveats, *self.warnings(name))
+            self._budgets[key] = replace(found, caveats=caveats)
         return self._budgets[key]
+
+    def warnings(self, name: str) -> list[str]:
+        """Return what concerns the inputs of a quantity and so the quantity itself."""
+        whose: dict[str, list[str]] = {}
+        for part in self.graph.inputs_of(name):
+            for warning in (
+                self.measured[part].warnings if part in self.measured else ()
+            ):
+                whose.setdefault(warning, []).append(part)
+        if name in self.measured:
+            return list(whose)
+        return [f"{', '.join(parts)}: {said}" for said, parts in whose.items()]
 
     def error_key(self, source: str) -> tuple[str, ...]:
         """Identify the error behind a source's name.
@@ -210,6 +178,7 @@ def state_of(
     declared: Mapping[str, str],
     constants: Mapping[str, Constant],
     formulas: Mapping[str, Formula],
+    correlations: Sequence[Correlation] = (),
     up_to: int | None = None,
 ) -> State:
     """Evaluate all readings that count in a round, and link the formulas.
@@ -218,6 +187,8 @@ def state_of(
     ----------
     declared : mapping
         Unit text of every measurand the notebook mentions.
+    correlations : sequence of Correlation
+        Those a person declared.
     up_to : int, optional
         Leave out what was recorded in later rounds.
     """
@@ -246,20 +217,11 @@ def state_of(
         flagged, joint = joint_repeatability({n: measured[n] for n in names})
         measured.update(flagged)
         joints += [joint] if joint else []
-    return State(
-        measured, constants, formulas, _graph(measured, constants, formulas, joints)
-    )
-
-
-def _graph(
-    measured: Mapping[str, Measured],
-    constants: Mapping[str, Constant],
-    formulas: Mapping[str, Formula],
-    joints: Sequence[Joint],
-) -> Graph:
     inputs = {n: m.estimate for n, m in measured.items() if m.estimate is not None}
     inputs.update({n: c.estimate for n, c in constants.items()})
+    joints += declared_joints(inputs, correlations, joints)
     units = {n: m.unit for n, m in measured.items()}
     units.update({n: c.unit for n, c in constants.items()})
     units.update({n: f.unit for n, f in formulas.items()})
-    return Graph(inputs, units, formulas, tuple(joints))
+    graph = Graph(inputs, units, formulas, tuple(joints))
+    return State(measured, constants, formulas, graph)

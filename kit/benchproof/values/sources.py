@@ -117,7 +117,7 @@ def half_width_divisor(distribution: Distribution, shape: float = 0.0) -> float:
     Raises
     ------
     InputError
-        For a distribution without limits.
+        For a distribution without limits, or a shape out of range.
 
     References
     ----------
@@ -129,6 +129,8 @@ def half_width_divisor(distribution: Distribution, shape: float = 0.0) -> float:
     >>> round(half_width_divisor("trapezoidal", 0.5), 4)
     2.1909
     """
+    if not 0 <= shape <= 1:
+        raise InputError(f"{distribution} of shape {shape}: give 0 to 1.")
     if distribution == "trapezoidal":
         return math.sqrt(6 / (1 + shape**2))
     if distribution == "curvilinear trapezoid":

@@ -1,0 +1,105 @@
+import datetime as dt
+import math
+
+import pytest
+
+from benchproof.measuring.instruments import instrument_from
+from benchproof.measuring.measurands import evaluate
+from benchproof.measuring.readings import Reading
+from benchproof.values.errors import InputError
+from benchproof.values.quantities import read_values
+
+VOLTS = {"unit": "V", "accuracy": "±(0.5 % + 3 digits)", "ranges": ["6.000 V"]}
+
+
+def meter(**more):
+    table = {"DC V": VOLTS | more.pop("function", {}), **more}
+    return {"meter": instrument_from("meter", table, "instruments.toml")}
+
+
+def measured(text, instruments, name="V", time=""):
+    rows = [
+        Reading(f"r-{i}", 1, name, value, "meter", time=time)
+        for i, value in enumerate(read_values(text))
+    ]
+    return evaluate(name, rows, instruments)
+
+
+def contributions(result):
+    return {s.name: abs(c) * s.standard_uncertainty for s, c in result.estimate.parts}
+
+
+def test_an_influence_is_one_source_shared_by_the_function():
+    declared = meter(function={"zero_drift": "2 mV", "probe_ratio": "1 %"})
+    one = contributions(measured("5.000 V", declared, "a"))
+    two = contributions(measured("2.000 V", declared, "b"))
+    assert one["meter · DC V · zero drift"] == pytest.approx(2e-3 / math.sqrt(3))
+    assert one["meter · DC V · probe ratio"] == pytest.approx(0.05 / math.sqrt(3))
+    assert two["meter · DC V · probe ratio"] == pytest.approx(0.02 / math.sqrt(3))
+    assert one.keys() & two.keys() >= {
+        "meter · DC V · zero drift",
+        "meter · DC V · probe ratio",
+    }
+
+
+def test_repeats_do_not_average_an_influence_away():
+    declared = meter(function={"zero_drift": "2 mV"})
+    many = contributions(measured("5.000 5.001 5.002 5.001 V", declared))
+    assert many["meter · DC V · zero drift"] == pytest.approx(2e-3 / math.sqrt(3))
+
+
+def test_outside_the_reference_band_the_accuracy_line_widens():
+    # 3 K beyond the band at 0.1 of the line per kelvin: 30 % of 28 mV more.
+    warm = meter(
+        temperature_coefficient="0.1 × accuracy / K",
+        reference_band="18 °C to 28 °C",
+        ambient="31 °C",
+    )
+    found = contributions(measured("5.000 V", warm))
+    assert found["meter · DC V · 6 V · temperature"] == pytest.approx(
+        0.3 * 0.028 / math.sqrt(3)
+    )
+
+
+def test_within_the_band_nothing_is_added():
+    mild = meter(
+        temperature_coefficient="0.1 × accuracy / K",
+        reference_band="18 °C to 28 °C",
+        ambient="23 °C",
+    )
+    assert "temperature" not in str(list(contributions(measured("5.000 V", mild))))
+
+
+def test_a_coefficient_without_an_ambient_warns_instead():
+    unknown = meter(
+        temperature_coefficient="0.1 × accuracy / K", reference_band="18 °C to 28 °C"
+    )
+    assert "ambient" in " ".join(measured("5.000 V", unknown).warnings)
+
+
+def test_an_exceeded_calibration_warns_by_the_day_of_the_reading():
+    old = meter(calibrated=dt.date(2025, 1, 31), interval_months=12)
+    late = measured("5.000 V", old, time="2026-01-31T10:00:00Z")
+    early = measured("5.000 V", old, time="2026-01-30T10:00:00Z")
+    assert "calibration interval exceeded when read" in " ".join(late.warnings)
+    assert early.warnings == ()
+
+
+def test_an_offset_knows_the_pool_it_would_share():
+    parts = dict(measured("5.000 V", meter()).estimate.parts)
+    (offset,) = [s for s in parts if s.pool]
+    assert offset.name == f"V · {offset.pool}"
+    assert offset.pool == "meter · DC V · 6 V · offset"
+
+
+def test_an_unknown_key_of_a_function_is_refused_with_those_known():
+    with pytest.raises(InputError, match="'zero_drfit' is not one of unit"):
+        meter(function={"zero_drfit": "2 mV"})
+
+
+@pytest.mark.parametrize("text", ["5.000 5.000 5.000 V", "0.000 0.000 V"])
+def test_identical_readings_still_have_an_uncertainty(text):
+    exact = meter(function={"accuracy": "±(0 %)"})
+    result = measured(text, exact)
+    u = math.hypot(*contributions(result).values())
+    assert u == pytest.approx(0.001 / math.sqrt(12))  # JCGM 100:2008, F.2.2.1

@@ -12,7 +12,8 @@ import benchproof
 PACKAGE = Path(benchproof.__file__).parent
 FLOORS = ["values", "measuring", "reasoning", "keeping", "showing"]
 MODULES = sorted(PACKAGE.rglob("*.py"))
-PURE = [p for p in MODULES if p.parent.name in FLOORS[:3]]
+PURE = [p for p in MODULES if p.relative_to(PACKAGE).parts[0] in FLOORS[:3]]
+ROOMS = sorted(p for floor in FLOORS for p in (PACKAGE / floor).glob("*/__init__.py"))
 
 LINES = 400
 
@@ -50,7 +51,9 @@ def called(path):
 
 
 def test_every_module_stands_on_a_floor_or_is_the_roof():
-    assert {p.parent.name for p in MODULES if p.parent != PACKAGE} == set(FLOORS)
+    inner = [p.relative_to(PACKAGE).parts for p in MODULES if p.parent != PACKAGE]
+    assert {parts[0] for parts in inner} == set(FLOORS)
+    assert max(map(len, inner)) <= 3, "a floor has rooms, a room has none"
     roof = {p.name for p in MODULES if p.parent == PACKAGE}
     assert roof == {"__init__.py", "cli.py"}
 
@@ -90,6 +93,13 @@ def test_the_first_file_of_a_floor_only_says_what_it_may_import(floor):
     (only,) = tree_of(PACKAGE / floor / "__init__.py").body
     assert isinstance(only, ast.Expr)
     assert "import" in only.value.value
+
+
+@pytest.mark.parametrize("path", ROOMS, ids=name_of)
+def test_the_first_file_of_a_room_says_what_is_in_it_and_what_it_may_import(path):
+    first = tree_of(path).body[0]
+    assert isinstance(first, ast.Expr)
+    assert "import" in first.value.value
 
 
 HELP = """\

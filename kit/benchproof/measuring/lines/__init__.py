@@ -1,0 +1,1 @@
+"""Straight lines through points; may import values and measuring."""

@@ -160,7 +160,7 @@ def _measured(
 ) -> Measured:
     difference = unit.difference()
     numbers = [_in_unit(r, unit) for r in rows]
-    repeats = summarise(numbers)
+    repeats = summarise(numbers, _last_digit(rows) / unit.factor)
     parts: list[Part] = []
     if repeats.count > 1 and repeats.standard_uncertainty > 0:
         parts.append((repeatability(name, repeats, difference), 1.0))
@@ -172,10 +172,20 @@ def _measured(
     if not parts or not covered:
         parts.append((_resolution(name, rows, difference), 1.0))
     estimate = Estimate(unit.to_si(repeats.mean), _merged(parts))
-    warnings = tuple(dict.fromkeys(w for i in shown for w in warnings_of(i)))
+    drift = [repeats.drift] if repeats.drift else []
+    warnings = dict.fromkeys([*drift, *(w for i in shown for w in warnings_of(i))])
     flags = _flags(rows, repeats, {i.stem for i in shown})
     return Measured(
-        name, unit, "measured", estimate, None, None, rows, repeats, flags, warnings
+        name,
+        unit,
+        "measured",
+        estimate,
+        None,
+        None,
+        rows,
+        repeats,
+        flags,
+        tuple(warnings),
     )
 
 
@@ -224,8 +234,12 @@ def _step(reading: Reading) -> float:
 
 def _resolution(name: str, rows: tuple[Reading, ...], unit: Unit) -> Source:
     """One written digit, rectangular (JCGM 100:2008, F.2.2.1)."""
-    step = max(r.value.step * unit_of(r.value.unit).factor for r in rows)
-    return half_width_source(f"{name} · resolution", step / 2, unit)
+    return half_width_source(f"{name} · resolution", _last_digit(rows) / 2, unit)
+
+
+def _last_digit(rows: tuple[Reading, ...]) -> float:
+    """Return the coarsest written digit, in SI."""
+    return max(r.value.step * unit_of(r.value.unit).factor for r in rows)
 
 
 def _merged(parts: Sequence[Part]) -> tuple[Part, ...]:
@@ -245,8 +259,7 @@ def _flags(
         flags.append("one reading: repeatability unknown")
     if not any(r.instrument or r.value.standard_uncertainty for r in rows):
         flags.append("no instrument named: only the scatter of the readings counts")
-    if repeats.drift:
-        flags.append(repeats.drift)
+    flags += [flag for flag in repeats.flags if flag != repeats.drift]
     if len(ranges) > 1:
         flags.append("readings from several ranges: each keeps its own accuracy")
     return tuple(flags)

@@ -1,0 +1,49 @@
+"""Resistance of wire and cable."""
+
+import numpy as np
+import pytest
+
+from benchproof.measuring.circuits import conductors
+from benchproof.values.errors import InputError
+
+
+def test_six_metres_of_half_a_square_millimetre():
+    assert conductors.wire_resistance(6.0, 0.5e-6) == pytest.approx(0.2069, abs=5e-5)
+
+
+def test_a_cable_counts_out_and_back_and_its_joints():
+    cable = conductors.cable_resistance(3.0, 0.5e-6, joints=0.03)
+    assert cable == pytest.approx(conductors.wire_resistance(6.0, 0.5e-6) + 0.03)
+
+
+def test_ten_kelvin_more_is_four_per_cent_more():
+    cold = conductors.wire_resistance(1.0, 1e-6)
+    warm = conductors.wire_resistance(1.0, 1e-6, temperature=303.15)
+    assert warm / cold == pytest.approx(1.0393)
+    with pytest.raises(InputError, match="in K"):
+        conductors.wire_resistance(1.0, 1e-6, temperature=20.0)
+
+
+# ASTM B258 (16 to 12 read, 24 from memory; recomputed), annealed copper, mΩ/m.
+@pytest.mark.parametrize(
+    ("gauge", "milliohm"),
+    [(12, 5.211), (14, 8.286), (16, 13.17), (18, 20.95), (20, 33.31), (24, 84.2)],
+)
+def test_gauges_have_the_published_resistance(gauge, milliohm):
+    metre = conductors.wire_resistance(1.0, conductors.gauge_area(gauge))
+    assert metre * 1e3 == pytest.approx(milliohm, rel=1e-3)
+
+
+# ASTM B258 (partly read, rest from memory; recomputed), mm.
+@pytest.mark.parametrize(
+    ("gauge", "millimetre"),
+    [(10, 2.588), (24, 0.511), (30, 0.2546), (36, 0.127), (40, 0.0799)],
+)
+def test_gauges_have_the_published_diameter(gauge, millimetre):
+    diameter = conductors.gauge_diameter(gauge) * 1e3
+    assert diameter == pytest.approx(millimetre, rel=1e-3)
+
+
+def test_a_cross_section_is_not_taken_for_a_gauge():
+    with pytest.raises(InputError, match="-3"):
+        conductors.gauge_diameter(np.array([24, 120]))

@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat, umath
 
-from benchproof.reasoning.budget import budget_of, covariance
+from benchproof.reasoning.budget import budget_of
+from benchproof.reasoning.covariation import covariance
 from benchproof.reasoning.formulas import Formula
 from benchproof.reasoning.graph import Graph
 from benchproof.reasoning.montecarlo import monte_carlo_of

@@ -576,3 +576,93 @@ def test_a_correlation_that_cannot_hold_changes_nothing(case):
 def test_a_plain_number_can_carry_a_certificate(case):
     factor = case.constant("factor", "1.02, U = 0.02, k = 2")
     assert factor.standard_uncertainty == pytest.approx(0.01)
+
+
+def test_two_quantities_are_judged_by_their_difference_and_what_they_share(case):
+    case.record("V_a", "5.000 V", using="handheld")
+    case.record("V_b", "5.003 V", using="handheld")
+    case.record("V_c", "5.300 V", using="handheld")
+    rival = case.hypothesis("H1", "The nodes are one net")
+    rival.predicts("the same", case["V_a"].agrees_with("V_b"))
+    rival.predicts("within", case["V_a"].agrees_with(case["V_b"], within="50 mV"))
+    rival.predicts("apart", case["V_a"].differs_from("V_c", by="100 mV"))
+    rival.predicts("missing", case["V_a"].agrees_with("V_d"))
+    judged = case.verdicts().verdicts[0].judged
+    assert [j.outcome for j in judged] == ["met", "met", "met", "not measured"]
+    # One range: the gain cancels, so 300 mV are far more than u of the difference.
+    assert "would have been noticed" in judged[0].detail
+    assert judged[1].flips.startswith("undetermined at")
+
+
+def test_a_prediction_says_how_far_the_measured_value_is_from_another_outcome(case):
+    case.record("V_min", "8.82(6) V")
+    rival = case.hypothesis("H1", "It falls below")
+    rival.predicts("it falls", case["V_min"].below("8.80 V"))
+    (judged,) = case.verdicts().verdicts[0].judged
+    assert judged.outcome == "undetermined"
+    assert judged.flips == "contradicted at 8.899 V, 0.079 V away"
+    assert "8.899 V" in str(case.report("predictions"))
+
+
+def test_a_bent_formula_is_judged_by_monte_carlo(case):
+    # y = x² at x = 0: the linear u is 0; the draws are chi-square, 95 % below 3.84 u².
+    case.constant("x", "0.0(1) V")
+
+    @case.derive(unit="V**2")
+    def squared(x):
+        return x**2
+
+    rival = case.hypothesis("H1", "It is small")
+    rival.predicts("small", squared.below("0.038 V**2"))
+    rival.predicts("smaller", squared.below("0.03 V**2"))
+    judged = case.verdicts().verdicts[0].judged
+    assert "Monte Carlo: probability 0.95" in judged[0].detail
+    assert judged[1].outcome == "undetermined"
+    assert "case.monte_carlo" in " ".join(case.budget("squared").caveats)
+
+
+def test_a_value_less_itself_is_exactly_zero_also_when_read_together(case):
+    case.record_together({"V": "5.007 4.994 5.005 V", "I": "19.663 19.639 19.640 mA"})
+
+    @case.derive(unit="ohm")
+    def R(V, I):  # noqa: E741 - Ohm's law
+        return V / I
+
+    rest = case["R"].value - case["R"].value
+    assert (rest.magnitude.nominal_value, rest.magnitude.std_dev) == (0.0, 0.0)
+
+
+def test_combining_counts_what_the_quantities_share_and_refuses_what_disagrees(case):
+    case.constant("R_a", "411.0(4.5) ohm")
+    case.constant("R_b", "402(6) ohm")
+    case.constant("R_c", "431.0(7.5) ohm")
+    case.constant("R_d", "398(5) ohm")
+    # Formula sheet: weighted mean 407.9, chi-square 14.85, Birge ratio 2.22.
+    with pytest.raises(InputError, match="14.85"):
+        case.combine("R_a", "R_b", "R_c", "R_d")
+    pooled = case.combine("R_a", "R_b", "R_c", "R_d", spread="birge")
+    assert pooled.value == pytest.approx(407.9, abs=0.05)
+    case.record("V_a", "5.000 V", using="handheld")
+    case.record("V_b", "5.001 V", using="handheld")
+    both = case.combine("V_a", "V_b")
+    # The shared gain of 0.5 % stays; only the offsets average out.
+    assert both.standard_uncertainty > 0.025 / math.sqrt(3)
+    with pytest.raises(UnitError):
+        case.combine("V_a", "R_a")
+
+
+def test_sharing_shows_what_the_assumption_about_offsets_is_worth(case):
+    # Formula sheet: 24.6 mV as declared, 2.05 mV shared, 53.9 mV if independent.
+    case.record("V_idle", "12.10 V", using="handheld")
+    case.record("V_load", "11.39 V", using="handheld")
+
+    @case.derive(unit="V")
+    def drop(V_idle, V_load):
+        return V_idle - V_load
+
+    found = case.sharing("drop")
+    said = [found.declared, found.offsets_shared, found.independent]
+    assert [b.standard_uncertainty for b in said] == pytest.approx(
+        [24.6e-3, 2.05e-3, 53.9e-3], rel=0.01
+    )
+    assert "1.000" in str(case.correlations("V_idle", "drop"))

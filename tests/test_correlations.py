@@ -2,8 +2,9 @@ import math
 
 import pytest
 
-from benchproof.reasoning.budget import budget_of, correlation_of
+from benchproof.reasoning.budget import budget_of
 from benchproof.reasoning.correlations import Correlation, declared_joints
+from benchproof.reasoning.covariation import correlation_of
 from benchproof.reasoning.formulas import Formula
 from benchproof.reasoning.graph import Graph
 from benchproof.values.errors import InputError

@@ -264,3 +264,68 @@ def test_a_derived_name_cannot_take_that_of_a_constant(case):
     with pytest.raises(ValueError, match="'drop' is already a constant"):
         case.derive(unit="V")(drop)
     assert math.isclose(case["drop"].standard_uncertainty, 0.1)
+
+
+# Formulas that are not made for many draws at once say what to write instead.
+
+DRAWS = np.linspace(1.0, 5.0, 7)
+
+
+@pytest.mark.parametrize(
+    "function",
+    [
+        lambda V: V if V > 3 else 3.0,
+        lambda V: min(V, 3.0),
+        lambda V: max(V, 3.0),
+        lambda V: 2 * V if V > 1 and V < 3 else V,
+    ],
+)
+def test_a_formula_that_branches_on_many_draws_is_told_to_use_where(function):
+    formula = formula_from(function, unit_of("V"))
+    assert formula([4.0]) == function(4.0)
+    with pytest.raises(FormulaError, match=r"It branches on an argument.*np\.where\("):
+        formula([DRAWS])
+
+
+@pytest.mark.parametrize("function", [lambda V: math.sqrt(V), lambda V: float(V)])
+def test_a_formula_that_takes_one_number_at_a_time_is_told_to_use_numpy(function):
+    formula = formula_from(function, unit_of("V"))
+    assert formula([4.0]) == function(4.0)
+    with pytest.raises(FormulaError, match="takes one number at a time: use np.sqrt"):
+        formula([DRAWS])
+
+
+def test_a_branching_formula_is_told_so_by_monte_carlo(case):
+    case.constant("V_in", "3.00(3) V")
+
+    @case.derive(unit="V")
+    def cut(V_in):
+        return 2 * V_in if V_in * 5 > V_in else V_in
+
+    with pytest.raises(FormulaError, match=r"cut: .*It branches on an argument"):
+        case.monte_carlo("cut")
+
+
+# Temperatures.
+
+
+def test_a_wrong_unit_of_a_temperature_says_that_the_formula_sees_kelvin():
+    with pytest.raises(
+        FormulaError, match=r"takes T \[°C\]; inside the formula T in K"
+    ):
+        check(lambda T: T - 273.15, "K")
+    with pytest.raises(FormulaError) as caught:
+        check(lambda V, I: V * I, "ohm")
+    assert "in K" not in str(caught.value)
+
+
+def test_a_coefficient_per_degree_celsius_fits_a_difference_of_temperatures(case):
+    case.constant("T_hot", "60.0(5) °C")
+    case.constant("T_cold", "20.0(5) °C")
+    case.constant("slope", "4.00(10) mohm/°C")
+
+    @case.derive(unit="ohm")
+    def R_rise(T_hot, T_cold, slope):
+        return slope * (T_hot - T_cold)
+
+    assert str(R_rise) == "0.1600(49) Ω"

@@ -3,6 +3,7 @@
 
 import cmath
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -332,6 +333,62 @@ def test_a_zero_correction_of_a_small_capacitance_has_a_derivative():
     slope = math.sqrt(L / C) / 2
     found = slopes(y, L, C, 0.0)
     assert found[1:] == pytest.approx((slope, slope), **CENTRAL)
+
+
+# What was found out once is kept, and only for the graph it holds for.
+
+
+def test_an_altered_graph_does_not_remember_the_values_of_the_first():
+    def y(x):
+        return x**2
+
+    graph = graph_of([y], x=3.0)
+    assert graph.value("y") == 9.0
+    assert graph.sensitivities("y") == pytest.approx({"x": 6.0})
+    altered = replace(graph, inputs={"x": Estimate(5.0)})
+    assert altered.value("y") == 25.0
+    assert altered.sensitivities("y") == pytest.approx({"x": 10.0})
+    assert graph.value("y") == 9.0
+
+
+def test_asking_again_evaluates_nothing():
+    calls = []
+
+    def y(x):
+        calls.append(x)
+        return 2 * x
+
+    graph = graph_of([y], x=3.0)
+    first = graph.sensitivities("y")
+    count = len(calls)
+    first["x"] = 0.0  # one's own copy
+    assert graph.sensitivities("y") == {"x": 2.0}
+    assert len(calls) == count
+
+
+def test_an_integer_estimate_is_as_good_as_any():
+    def y(a, b):
+        return a / b
+
+    assert slopes(y, 3, 4) == pytest.approx((0.25, -3 / 16), **EXACT)
+
+
+def test_inputs_used_by_several_formulas_are_found_in_any_order():
+    def first(a):
+        return 2 * a
+
+    def second(first, a, b):
+        return first * b - a
+
+    def third(second, first, b):
+        return second + first / b
+
+    graph = graph_of([third, second, first], a=2.0, b=4.0)
+    # third = 2ab - a + 2a/b.
+    assert graph.order("third") == ["first", "second", "third"]
+    assert graph.sensitivities("third") == pytest.approx(
+        {"a": 8 - 1 + 0.5, "b": 4 - 4 / 16}
+    )
 
 
 # Through a case.

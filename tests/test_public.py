@@ -8,7 +8,8 @@ import pytest
 import benchproof
 
 README = Path(benchproof.__file__).parents[2] / "README.md"
-NAMES = [n for n in benchproof.__all__ if n != "__version__"]
+NAMES = sorted(benchproof._HOME)
+ROOMS = sorted(benchproof._ROOMS)
 
 
 def test_public_names_are_sorted_and_unique():
@@ -16,7 +17,7 @@ def test_public_names_are_sorted_and_unique():
 
 
 def test_every_public_name_has_a_home_and_every_home_a_public_name():
-    assert set(NAMES) == set(benchproof._HOME)
+    assert set(benchproof.__all__) == {*NAMES, *ROOMS, "__version__"}
     assert dir(benchproof) == benchproof.__all__
 
 
@@ -26,6 +27,13 @@ def test_a_public_name_can_be_imported_and_says_what_it_is(name):
     assert thing.__name__ == name
     assert thing.__module__ == f"benchproof.{benchproof._HOME[name]}"
     assert len(inspect.getdoc(thing) or "") > 20
+
+
+@pytest.mark.parametrize("name", ROOMS)
+def test_a_room_offers_its_functions_by_name(name):
+    room = getattr(benchproof, name)
+    assert room.__name__ == f"benchproof.{benchproof._ROOMS[name]}"
+    assert all(hasattr(room, n) for n in room.__all__)
 
 
 @pytest.mark.parametrize("name", [n for n in NAMES if n[0].islower()])
@@ -50,7 +58,7 @@ def test_an_unknown_name_is_an_attribute_error():
 
 def test_the_readme_names_every_public_function():
     text = README.read_text(encoding="utf-8")
-    assert [n for n in NAMES if f"`{n}" not in text] == []
+    assert [n for n in [*NAMES, *ROOMS] if f"`{n}" not in text] == []
 
 
 def test_the_version_is_that_of_the_distribution():

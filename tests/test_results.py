@@ -55,6 +55,33 @@ def test_contributions_add_up_to_the_standard_uncertainty(results):
     assert squares**0.5 == pytest.approx(kept["standard_uncertainty"])
 
 
+def test_every_source_is_described_once_with_what_monte_carlo_would_need(results):
+    named = {
+        n for q in results["quantities"].values() for n in q.get("contributions", {})
+    }
+    assert set(results["sources"]) == named
+    assert results["sources"]["handheld · DC V · 60 V · gain"] == {
+        "evaluation": "B",
+        "distribution": "rectangular",
+        "shape": 0.0,
+        "unit": "%",
+        "standard_uncertainty": pytest.approx(0.5 / 3**0.5),
+        "degrees_of_freedom": None,
+        "instrument": "handheld",
+    }
+    scatter = results["sources"]["V_idle · repeatability"]
+    assert (scatter["evaluation"], scatter["degrees_of_freedom"]) == ("A", 1)
+    assert results["joints"] == []
+
+
+def test_what_was_read_together_is_kept_with_its_correlation(case):
+    case.record_together({"V": "5.00 5.01 5.03 V", "R": "10.0 10.2 10.1 ohm"})
+    (joint,) = results_of(case)["joints"]
+    assert joint["names"] == ["V · repeatability", "R · repeatability"]
+    assert joint["correlation"][0][1] == pytest.approx(case.correlation("V", "R"))
+    assert joint["degrees_of_freedom"] == 2
+
+
 def test_a_quantity_not_measured_has_a_text_and_no_value(results):
     assert results["quantities"]["V_late"] == {"text": "(not measured yet)"}
 

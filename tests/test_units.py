@@ -45,6 +45,29 @@ def test_degrees_celsius_carry_an_offset_and_their_difference_is_kelvin():
     assert unit_of("mV").difference() == unit_of("mV")
 
 
+@pytest.mark.parametrize(
+    ("typed", "same"),
+    [
+        ("Ω/°C", "Ω/K"),
+        ("ppm/degC", "ppm/K"),
+        ("%/°C", "%/K"),
+        ("°C/W", "K/W"),
+        ("1/°C", "1/K"),
+        ("°C·V", "K·V"),
+    ],
+)
+def test_a_degree_in_a_product_is_a_difference(typed, same):
+    assert unit_of(typed) == unit_of(same)
+
+
+def test_a_product_with_degrees_fahrenheit_is_read_back_as_it_is_shown():
+    unit = unit_of("V/°F")
+    assert unit.symbol == "V/°F"
+    assert unit.factor == pytest.approx(1.8)
+    assert unit.offset == 0
+    assert unit_of(unit.symbol) == unit
+
+
 def test_converting_there_and_back_changes_nothing():
     for name in ("mV", "kohm", "°C", "%", "uA"):
         unit = unit_of(name)

@@ -210,6 +210,7 @@ def test_the_predictions_table_shows_what_was_expected_and_seen():
             "x within 0 and 1",
             "contradicted",
             "0 of 40",
+            "",
         ),
     )
 

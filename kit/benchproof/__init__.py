@@ -14,35 +14,51 @@ _HOME = {
     "AccuracyLine": "measuring.accuracy",
     "BenchproofError": "values.errors",
     "Case": "keeping.case",
+    "acceptance_limits": "reasoning.guardbands",
     "accuracy_line": "measuring.accuracy",
+    "agreement": "reasoning.agreement",
+    "between_and_within": "measuring.groups",
+    "combine_values": "reasoning.combining",
     "compare_results": "keeping.compare",
     "conformance_probability": "reasoning.decisions",
-    "coverage_factor": "reasoning.budget",
-    "effective_degrees_of_freedom": "reasoning.budget",
+    "coverage_factor": "reasoning.coverage",
+    "e_n": "reasoning.agreement",
+    "effective_degrees_of_freedom": "reasoning.coverage",
     "exact_limits": "reasoning.trials",
+    "false_acceptance_probability": "reasoning.guardbands",
     "figure_of_budget": "showing.figures",
     "figure_of_predictions": "showing.figures",
     "fit_line": "measuring.lines.line",
+    "grubbs": "measuring.outliers",
+    "guard_band": "reasoning.guardbands",
     "half_width_source": "values.sources",
     "line_intercept": "measuring.lines.slopes",
     "line_slope": "measuring.lines.slopes",
     "new_case": "keeping.newcase",
     "open_case": "keeping.case",
+    "open_results": "keeping.saved",
+    "pooled_standard_deviation": "measuring.groups",
     "publish_case": "showing.publish",
     "read_values": "values.quantities",
+    "relative_uncertainty_of_s": "measuring.repeats",
     "residual_runs": "measuring.lines.residuals",
     "run_case": "keeping.rerun",
     "summarise": "measuring.repeats",
-    "unloaded_voltage": "measuring.corrections",
+    "unloaded_voltage": "measuring.circuits.meters",
     "upper_bound": "reasoning.trials",
 }
 """Public names and where they live; imported when first asked for."""
 
-__all__ = sorted([*_HOME, "__version__"])
+_ROOMS = {"circuits": "measuring.circuits"}
+"""Modules to be used by their own name: ``circuits.wire_resistance``."""
+
+__all__ = sorted([*_HOME, *_ROOMS, "__version__"])
 __version__ = "0.1.0"
 
 
 def __getattr__(name: str) -> Any:
+    if name in _ROOMS:
+        return importlib.import_module(f"benchproof.{_ROOMS[name]}")
     if name not in _HOME:
         raise AttributeError(f"module 'benchproof' has no attribute {name!r}")
     module = importlib.import_module(f"benchproof.{_HOME[name]}")

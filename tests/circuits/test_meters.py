@@ -5,7 +5,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.measuring import corrections
 from benchproof.measuring.circuits import meters
 from benchproof.values.errors import InputError
 
@@ -23,11 +22,6 @@ def test_loading_agrees_with_the_published_high_resistance_divider():
     source = 250e6 * 250e6 / 500e6
     assert meters.loaded_reading(12.0, source, 10e6) == pytest.approx(0.8889, abs=5e-5)
     assert meters.unloaded_voltage(0.8888889, source, 10e6) == pytest.approx(12.0)
-
-
-def test_it_corrects_as_the_function_of_the_front_door_does():
-    old = corrections.unloaded_voltage(3.267, 101e3, 10e6)
-    assert meters.unloaded_voltage(3.267, 101e3, 10e6) == old
 
 
 @pytest.mark.parametrize(("source", "meter"), [(-1.0, 10e6), (1e3, 0.0), (1e3, -1.0)])

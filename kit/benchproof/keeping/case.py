@@ -14,15 +14,22 @@ from benchproof.keeping.measurand import Measurand, Prose, Rival, filled
 from benchproof.keeping.recorder import Recorder, utc_now
 from benchproof.keeping.report import REPORTS
 from benchproof.keeping.state import State, state_of
-from benchproof.reasoning.budget import Budget, correlation_of
+from benchproof.reasoning.budget import Budget
+from benchproof.reasoning.combining import Combined, Spread, combine_values
 from benchproof.reasoning.correlations import Correlation
+from benchproof.reasoning.covariation import (
+    correlation_of,
+    correlation_table,
+    covariance,
+)
 from benchproof.reasoning.formulas import formula_from
 from benchproof.reasoning.graph import order, unknown_name
 from benchproof.reasoning.montecarlo import MonteCarlo, monte_carlo_of
+from benchproof.reasoning.sharing import Sharing, sharing
 from benchproof.reasoning.verdicts import Hypothesis, Verdicts
 from benchproof.values.errors import InputError
 from benchproof.values.tables import Table, Tabular
-from benchproof.values.units import unit_of
+from benchproof.values.units import require_same_dimension, unit_of
 
 _opened: dict[Path, Case] = {}
 """The cases of this kernel, for `run`, which asks for its own at the end."""
@@ -223,13 +230,57 @@ class Case(Recorder, Tabular):
         """
         return self.state().budget(name, level)
 
-    def monte_carlo(self, name: str, **options: Any) -> MonteCarlo:
+    def monte_carlo(
+        self,
+        name: str,
+        *,
+        level: float = 0.95,
+        digits: int = 2,
+        draws: int | None = None,
+        seed: int = 20260101,
+        contributions: bool = False,
+    ) -> MonteCarlo:
         """Propagate distributions; for the options see `monte_carlo_of`."""
-        return monte_carlo_of(self.state().graph_for(name), name, **options)
+        return monte_carlo_of(
+            self.state().graph_for(name),
+            name,
+            level=level,
+            digits=digits,
+            draws=draws,
+            seed=seed,
+            contributions=contributions,
+        )
 
     def correlation(self, first: str, second: str) -> float:
         """Return the correlation coefficient of two quantities."""
         return correlation_of(self.state().graph_for(first, second), first, second)
+
+    def correlations(self, *names: str) -> Table:
+        """Return the correlation coefficients of several quantities."""
+        return correlation_table(self.state().graph_for(*names), names)
+
+    def sharing(self, name: str) -> Sharing:
+        """Compare u if offsets were shared, and if nothing was, with u as declared."""
+        return sharing(self.state().graph_for(name), name)
+
+    def combine(self, *names: str, spread: Spread = "refuse") -> Combined:
+        """Combine several quantities that should be one; what they share counts.
+
+        Parameters
+        ----------
+        spread : {"refuse", "birge", "between units"}
+            What to do where they disagree; see `combine_values`.
+        """
+        graph = self.state().graph_for(*names)
+        for name in names[1:]:
+            require_same_dimension(graph.units[name], graph.units[names[0]], name)
+        return combine_values(
+            [graph.value(name) for name in names],
+            covariance=[[covariance(graph, a, b) for b in names] for a in names],
+            spread=spread,
+            names=names,
+            unit=graph.units[names[0]] if names else None,
+        )
 
     def verdicts(self, *, level: float = 0.95) -> Verdicts:
         """Return the verdict on every rival, and the rules that were applied."""

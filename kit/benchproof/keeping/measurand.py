@@ -6,7 +6,7 @@ import math
 import string
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from benchproof.measuring.readings import Reading
 from benchproof.reasoning.decisions import Criterion
@@ -48,6 +48,9 @@ class Measurand(Tabular):
         for name, (source, slope) in graph.parts(self.name).items():
             error = _error_of(self.case, name)
             total = total + slope * source.standard_uncertainty / step * error
+        if not isinstance(total, float):
+            # Expanded once, so that a value less itself has nothing left to round.
+            _ = total.derivatives
         return registry().Quantity(total, unit.symbol)
 
     @property
@@ -97,6 +100,62 @@ class Measurand(Tabular):
         text = f"{self.name} between {lower} and {upper}"
         return Criterion(self.name, low, high, text, unit)
 
+    def agrees_with(
+        self, other: Measurand | str, *, within: str | None = None
+    ) -> Criterion:
+        """Say that the value agrees with another quantity's.
+
+        Parameters
+        ----------
+        other : Measurand or str
+            A measurand, constant or derived quantity.
+        within : str, optional
+            A difference that would not matter, ``0.05 V``. Without it, agreement
+            only means that no difference was seen: below 2 u of the difference.
+        """
+        return self._compared("agrees", "agrees with", other, "to within", within)
+
+    def differs_from(
+        self, other: Measurand | str, *, by: str | None = None
+    ) -> Criterion:
+        """Say that the value differs from another quantity's.
+
+        Parameters
+        ----------
+        other : Measurand or str
+            A measurand, constant or derived quantity.
+        by : str, optional
+            By more than this, ``0.05 V``. Without it, a difference of more than
+            3 u meets it, and none that is smaller contradicts it.
+        """
+        return self._compared("differs", "differs from", other, "by more than", by)
+
+    def _compared(
+        self,
+        relation: Literal["agrees", "differs"],
+        words: str,
+        other: Measurand | str,
+        margin_words: str,
+        margin: str | None,
+    ) -> Criterion:
+        name = other if isinstance(other, str) else other.name
+        text = f"{self.name} {words} {name}"
+        if margin is None:
+            return Criterion(
+                self.name, -math.inf, math.inf, text, other=name, relation=relation
+            )
+        size, unit = _limit(margin)
+        return Criterion(
+            self.name,
+            -math.inf,
+            math.inf,
+            f"{text} {margin_words} {margin}",
+            unit.difference(),
+            name,
+            relation,
+            size - unit.offset,
+        )
+
     def at_least(self, probability: float) -> Criterion:
         """Say that what was counted happens at least this often (0 to 1)."""
         _check_probability(self.name, probability)
@@ -121,7 +180,7 @@ class Measurand(Tabular):
             return f"{measured.count[0]} of {measured.count[1]}"
         if measured and measured.status == "censored":
             return censored_text(measured)
-        return "(not measured yet)"
+        return state.bound_text(self.name)[0] or "(not measured yet)"
 
     def table(self) -> Table:
         """Return value, uncertainty, readings and what to know about them."""
@@ -135,10 +194,12 @@ class Measurand(Tabular):
         if not state.missing(self.name):
             budget = state.budget(self.name)
             rows.append(("Expanded", budget.summary().partition(", ")[2] or "exact"))
-            notes = budget.caveats
+            derived = self.name in state.formulas
+            notes = budget.caveats if derived else tuple(state.warnings(self.name))
         elif self.name in state.formulas:
             waiting = ", ".join(m.name for m in state.missing(self.name))
-            rows.append(("Waits for", waiting))
+            known = state.bound_text(self.name)[1]
+            rows.append(("Bound", known) if known else ("Waits for", waiting))
         return Table("", columns("", " "), (*rows, *self._measured_rows()), notes)
 
     def _measured_rows(self) -> list[tuple[str, str]]:

@@ -215,6 +215,8 @@ def quantities_table(case: Case) -> Table:
             how = f"from {', '.join(state.formulas[name].arguments)}"
         flags = measured.flags if measured else ()
         notes = [*flags, *(() if state.missing(name) else state.warnings(name))]
+        if name in state.formulas:
+            notes += filter(None, [state.bound_text(name)[1]])
         rows.append((name, str(case[name]), expanded, how, "; ".join(notes)))
     heads = columns("Quantity", "Value>", "Expanded", "How", "Note")
     return Table("Quantities", heads, tuple(rows))

@@ -18,6 +18,7 @@ from benchproof.keeping.case import Case, opened_case
 from benchproof.keeping.report import report_tables
 from benchproof.reasoning.verdicts import Verdict
 from benchproof.values.errors import FileError
+from benchproof.values.sources import Source
 
 FORMAT = 1
 NAME = "results.json"
@@ -73,6 +74,8 @@ def results_of(case: Case) -> dict[str, Any]:
         "readings": {"rows": count, "sha256": digest},
         "readings_hash": f"sha256 {digest} over {count} rows of readings.csv",
         "quantities": _quantities(case, sources=True),
+        "sources": _sources(case),
+        "joints": _joints(case),
         "verdicts": _verdicts(case),
         "rounds": [
             _round(case, r.number, r.because, r.time) for r in case.book.record.rounds
@@ -120,6 +123,38 @@ def _quantity(case: Case, name: str, sources: bool) -> dict[str, Any]:
             line.source.name: line.contribution / unit.factor for line in budget.lines
         }
     return entry
+
+
+def _sources(case: Case) -> dict[str, Any]:
+    """Describe every source that a quantity names among its contributions."""
+    state = case.state()
+    measured = [name for name in case.names() if not state.missing(name)]
+    lines = [line for name in measured for line in state.budget(name).lines]
+    return {line.source.name: _source(line.source) for line in lines}
+
+
+def _source(source: Source) -> dict[str, Any]:
+    unit = source.unit
+    return {
+        "evaluation": source.evaluation,
+        "distribution": source.distribution,
+        "shape": source.shape,
+        "unit": unit.symbol,
+        "standard_uncertainty": source.standard_uncertainty / unit.factor,
+        "degrees_of_freedom": _finite(source.degrees_of_freedom),
+        "instrument": source.instrument,
+    }
+
+
+def _joints(case: Case) -> list[dict[str, Any]]:
+    return [
+        {
+            "names": list(joint.names),
+            "correlation": [list(row) for row in joint.correlation],
+            "degrees_of_freedom": _finite(joint.degrees_of_freedom),
+        }
+        for joint in case.state().graph.joints
+    ]
 
 
 def _finite(number: float) -> float | None:

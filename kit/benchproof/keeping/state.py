@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -14,16 +15,23 @@ from benchproof.measuring.measurands import (
     pending,
 )
 from benchproof.measuring.readings import Record, counting, whole_sets
+from benchproof.reasoning.bounds import Bounded, at_bounds, bound_of
 from benchproof.reasoning.budget import Budget, budget_of
 from benchproof.reasoning.correlations import Correlation, declared_joints
+from benchproof.reasoning.decisions import Criterion
+from benchproof.reasoning.differences import budget_of_difference
 from benchproof.reasoning.formulas import Formula, check_dimension
 from benchproof.reasoning.graph import Graph, did_you_mean
 from benchproof.reasoning.judging import (
     censored_text,
+    judge_bounded,
     judge_budget,
+    judge_difference,
     judge_measured,
     not_measured,
 )
+from benchproof.reasoning.montecarlo import monte_carlo_of
+from benchproof.reasoning.secondorder import second_order
 from benchproof.reasoning.verdicts import (
     Hypothesis,
     Judged,
@@ -31,7 +39,7 @@ from benchproof.reasoning.verdicts import (
     Verdict,
     verdict_of,
 )
-from benchproof.values.errors import PendingError
+from benchproof.values.errors import FormulaError, PendingError
 from benchproof.values.sources import Joint
 from benchproof.values.units import unit_of
 
@@ -57,6 +65,8 @@ class State:
     formulas: Mapping[str, Formula]
     graph: Graph
     _budgets: dict[tuple[str, float], Budget] = field(default_factory=dict, repr=False)
+    _bounds: dict[tuple[str, float], Bounded] = field(default_factory=dict, repr=False)
+    _bent: dict[str, str] = field(default_factory=dict, repr=False)
 
     def knows(self, name: str) -> bool:
         """Tell whether a name is declared."""
@@ -84,16 +94,16 @@ class State:
             missing = self.missing(name)
             if missing:
                 raise PendingError(_pending_message(name, missing))
-            self._check_units(name)
+            self._check_units(name, self.graph)
         return self.graph
 
-    def _check_units(self, name: str) -> None:
-        for step in self.graph.order(name):
+    def _check_units(self, name: str, graph: Graph) -> None:
+        for step in graph.order(name):
             formula = self.formulas[step]
             units = [self.graph.units[a].dimension for a in formula.arguments]
             key = (formula.function, formula.unit.dimension, *units)
             if key not in _sound:
-                values = [self.graph.value(a) for a in formula.arguments]
+                values = [graph.value(a) for a in formula.arguments]
                 if check_dimension(formula, values, self.graph.units):
                     _sound.add(key)
 
@@ -102,9 +112,51 @@ class State:
         key = (name, level)
         if key not in self._budgets:
             found = budget_of(self.graph_for(name), name, level)
-            caveats = (*found.caveats, *self.warnings(name))
+            bent = filter(None, [self.nonlinear(name)])
+            caveats = (*found.caveats, *bent, *self.warnings(name))
             self._budgets[key] = replace(found, caveats=caveats)
         return self._budgets[key]
+
+    def nonlinear(self, name: str) -> str:
+        """Say that a derived quantity's linear budget does not suffice; else ""."""
+        if name not in self._bent:
+            bent = name in self.formulas
+            self._bent[name] = second_order(self.graph, name).caveat() if bent else ""
+        return self._bent[name]
+
+    def bound(self, name: str, level: float = 0.95) -> Bounded:
+        """Return what censored readings say about a derived quantity, computed once.
+
+        Raises
+        ------
+        PendingError
+            If it has a value, or something it needs is not measured.
+        FormulaError
+            If no bound follows, with the reason; or for units that do not fit.
+        """
+        missing = self.missing(name)
+        if not missing or any(m.bound is None for m in missing):
+            without = [m for m in missing if m.bound is None]
+            raise PendingError(_pending_message(name, without))
+        key = (name, level)
+        if key not in self._bounds:
+            censored = {m.name: m.bound for m in missing if m.bound}
+            self._check_units(name, at_bounds(self.graph, censored))
+            self._bounds[key] = bound_of(self.graph, name, censored, level)
+        return self._bounds[key]
+
+    def bound_text(self, name: str) -> tuple[str, str]:
+        """Return a derived quantity's bound as text, and what it rests on, or why not.
+
+        Both are empty where it has a value or something is not measured.
+        """
+        try:
+            found = self.bound(name)
+        except PendingError:
+            return "", ""
+        except FormulaError as problem:
+            return "(no bound follows)", str(problem)
+        return found.text, found.note
 
     def warnings(self, name: str) -> list[str]:
         """Return what concerns the inputs of a quantity and so the quantity itself."""
@@ -130,27 +182,57 @@ class State:
 
     def judge(self, prediction: Prediction, level: float) -> Judged:
         """Judge one prediction by what is known now."""
-        name = prediction.criterion.quantity
-        if not self.knows(name):
-            close = did_you_mean(name, self.graph.units)
-            return not_measured(prediction, f"not measured yet. {close}".strip())
-        missing = self.missing(name)
-        if not missing:
-            return judge_budget(prediction, self.budget(name), level)
-        if name in self.measured:
+        name, other = prediction.criterion.quantity, prediction.criterion.other
+        for asked in filter(None, (name, other)):
+            if not self.knows(asked):
+                close = did_you_mean(asked, self.graph.units)
+                return not_measured(prediction, f"not measured yet. {close}".strip())
+        missing = self.missing(name) + (self.missing(other) if other else [])
+        if missing and (other or name not in self.measured):
+            return self._judge_derived(prediction, missing, level)
+        if missing:
             return judge_measured(prediction, self.measured[name], level)
-        return self._judge_derived(prediction, missing)
+        if other:
+            found = budget_of_difference(self.graph_for(name, other), name, other)
+            return judge_difference(prediction, found, level)
+        drawn = self._drawn(prediction.criterion) if self.nonlinear(name) else None
+        return judge_budget(prediction, self.budget(name), level, drawn)
 
-    @staticmethod
-    def _judge_derived(prediction: Prediction, missing: Sequence[Measured]) -> Judged:
+    def _drawn(self, criterion: Criterion) -> tuple[float, float, float] | None:
+        """Return the share of draws below, within and above; None if not drawable."""
+        name, graph = criterion.quantity, self.graph_for(criterion.quantity)
+
+        def share(low: float, high: float) -> float:
+            if not low < high:
+                return 0.0
+            drawn = monte_carlo_of(graph, name, limits=(low, high))
+            return drawn.inside or 0.0
+
+        try:
+            inside = share(criterion.lower, criterion.upper)
+            below = share(-math.inf, criterion.lower)
+        except FormulaError:  # not vectorised: the caveat says what the budget is worth
+            return None
+        return below, inside, max(1 - below - inside, 0.0)
+
+    def _judge_derived(
+        self, prediction: Prediction, missing: Sequence[Measured], level: float
+    ) -> Judged:
         if any(m.status == "pending" for m in missing):
             names = ", ".join(m.name for m in missing if m.status == "pending")
             return not_measured(prediction, f"not measured yet: {names}")
         if any(m.status == "count" for m in missing):
             why = "; ".join(map(_why_missing, missing))
             return Judged(prediction, "undetermined", why)
-        bounds = ", ".join(f"{m.name} {censored_text(m)}" for m in missing)
-        return Judged(prediction, "undetermined", f"only a bound is known: {bounds}")
+        if prediction.criterion.other:
+            bounds = ", ".join(f"{m.name} {censored_text(m)}" for m in missing)
+            why = f"only a bound is known: {bounds}"
+            return Judged(prediction, "undetermined", why)
+        try:
+            bounded = self.bound(prediction.criterion.quantity, level)
+        except FormulaError as problem:
+            return Judged(prediction, "undetermined", str(problem))
+        return judge_bounded(prediction, bounded)
 
     def verdict(self, hypothesis: Hypothesis, level: float) -> Verdict:
         """Return the verdict on a rival by its predictions."""

@@ -3,14 +3,26 @@
 from __future__ import annotations
 
 import math
+import operator
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from benchproof.reasoning.budgettables import (
+    budget_table,
+    instrument_table,
+    measurand_table,
+    per_cent,
+)
+from benchproof.reasoning.covariation import contributions, quadratic
+from benchproof.reasoning.coverage import (
+    coverage_factor,
+    effective_degrees_of_freedom,
+    trapezoid_factor,
+)
 from benchproof.reasoning.graph import Graph
-from benchproof.values.errors import InputError
 from benchproof.values.quantities import engineering, shorthand, two_figures
 from benchproof.values.sources import Joint, Source
-from benchproof.values.tables import Table, Tabular, columns
+from benchproof.values.tables import Table, Tabular
 from benchproof.values.units import Unit
 
 
@@ -18,14 +30,56 @@ from benchproof.values.units import Unit
 class BudgetLine:
     """One source in a budget; numbers in SI.
 
-    `contribution` is signed, |sensitivity|·u in size; `share` is the fraction of
-    the variance, negative where a correlation takes some away.
+    Attributes
+    ----------
+    contribution : float
+        Signed, |sensitivity|·u in size.
+    share : float
+        Fraction of the variance it has alone; correlations are not in it.
+    pull : float
+        Covariance of the source, in units of its u, with the result, over the
+        variance of the result.
     """
 
     source: Source
     sensitivity: float
     contribution: float
     share: float
+    pull: float
+
+    @property
+    def whole_share(self) -> float:
+        """Share with its part of the correlations: these add up to 1.
+
+        One whose error offsets that of others is negative.
+        """
+        return self.contribution * self.pull
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetInput:
+    """One measured input or constant in a budget; numbers in SI.
+
+    Attributes
+    ----------
+    standard_uncertainty : float
+        Of the input itself.
+    share : float
+        Fraction of the target's variance that goes through it, correlations counted:
+        its covariance with the target, over the target's variance.
+    """
+
+    name: str
+    unit: Unit
+    value: float
+    standard_uncertainty: float
+    sensitivity: float
+    share: float
+
+    def estimate(self) -> str:
+        """Return the value with its standard uncertainty."""
+        u = self.standard_uncertainty / self.unit.factor
+        return shorthand(self.unit.from_si(self.value), u, self.unit.symbol)
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -45,6 +99,9 @@ class Budget(Tabular):
     correlation_share : float
         Fraction of the variance that correlations add (or, negative, remove).
     caveats : tuple of str
+        Why the coverage factor may not hold.
+    graph : Graph
+        What it was computed from; asked again for what goes through each input.
     """
 
     name: str
@@ -57,11 +114,35 @@ class Budget(Tabular):
     lines: tuple[BudgetLine, ...]
     correlation_share: float = 0.0
     caveats: tuple[str, ...] = ()
+    graph: Graph = field(repr=False, compare=False, kw_only=True)
 
     @property
     def expanded_uncertainty(self) -> float:
         """Expanded uncertainty U = k·u, in SI."""
         return self.coverage_factor * self.standard_uncertainty
+
+    @property
+    def inputs(self) -> tuple[BudgetInput, ...]:
+        """Measured inputs and constants, the largest share first."""
+        pulls = {line.source.name: line.pull for line in self.lines}
+        found = []
+        for name, slope in self.graph.sensitivities(self.name).items():
+            estimate, unit = self.graph.inputs[name], self.graph.units[name]
+            own = [(c * s.standard_uncertainty, s.name) for s, c in estimate.parts]
+            share = slope * math.fsum(step * pulls[source] for step, source in own)
+            u = math.hypot(*(step for step, _ in own))
+            found.append(BudgetInput(name, unit, estimate.value, u, slope, share))
+        return tuple(sorted(found, key=lambda i: -i.share))
+
+    def owners(self) -> dict[str, tuple[str, ...]]:
+        """Return for each source the inputs it belongs to; several share it."""
+        found: dict[str, tuple[str, ...]] = {}
+        for name in sorted(self.graph.sensitivities(self.name)):
+            for source in dict.fromkeys(
+                s.name for s, _ in self.graph.inputs[name].parts
+            ):
+                found[source] = (*found.get(source, ()), name)
+        return found
 
     def summary(self) -> str:
         """Say the result in one line: value(u), U with k and level, degrees of freedom.
@@ -90,40 +171,22 @@ class Budget(Tabular):
 
     def table(self) -> Table:
         """Return the budget as a table, largest share first."""
-        heads = columns(
-            "Source", "Type", "Distribution", "u>", "Degrees of freedom>",
-            "Sensitivity>", "Contribution>", "Share>",
-        )  # fmt: skip
-        rows = [self._row(line) for line in self.lines]
-        if self.correlation_share:
-            share = f"{100 * self.correlation_share:.1f} %"
-            rows.append(("correlation of these", "", "", "", "", "", "", share))
-        note = (f"{self.name} = {self.summary()}", *self.caveats)
-        return Table(f"Budget of {self.name}", heads, tuple(rows), note)
+        return budget_table(self)
 
-    def _row(self, line: BudgetLine) -> tuple[str, ...]:
-        source, target = line.source, self.unit.difference()
-        slope = line.sensitivity * source.unit.factor / target.factor
-        per = f"{target.symbol or '1'}/{source.unit.symbol or '1'}"
-        # One prefix for the whole column, so that its numbers compare at a glance.
-        total = self.standard_uncertainty / target.factor
-        step, symbol = engineering(total, target.symbol)
-        dof = source.degrees_of_freedom
-        return (
-            source.name,
-            source.evaluation,
-            source.distribution,
-            _with_prefix(source.standard_uncertainty / source.unit.factor, source.unit),
-            "∞" if math.isinf(dof) else f"{dof:g}",
-            f"{slope:.3g} {per}",
-            f"{two_figures(abs(line.contribution / target.factor) * step)} {symbol}",
-            f"{100 * line.share:.1f} %",
-        )
+    def by_instrument(self) -> Table:
+        """Return the share of the variance that comes from each instrument.
 
+        Correlations are counted, so that the shares add up to 100 %.
+        """
+        return instrument_table(self)
 
-def _with_prefix(number: float, unit: Unit) -> str:
-    scale, symbol = engineering(number, unit.symbol)
-    return f"{two_figures(number * scale)} {symbol}".rstrip()
+    def by_measurand(self) -> Table:
+        """Return the share of the variance that goes through each measured input.
+
+        Sources that inputs share are counted along each of their ways, with the sign
+        of that way: the shares add up to 100 %.
+        """
+        return measurand_table(self)
 
 
 def budget_of(graph: Graph, target: str, level: float = 0.95) -> Budget:
@@ -142,34 +205,48 @@ def budget_of(graph: Graph, target: str, level: float = 0.95) -> Budget:
     G.6.4 (coverage factor from t, degrees of freedom truncated).
     """
     parts = graph.parts(target)
-    steps = _steps(parts)
+    steps = contributions(parts)
     own = math.fsum(c * c for c in steps.values())
     terms = _independent_terms(parts, steps, graph.joints)
     variance = math.fsum(v for v, _ in terms)
-    u = math.sqrt(variance)
     dof = effective_degrees_of_freedom((math.sqrt(v), d) for v, d in terms)
-    lines = [
-        BudgetLine(s, c, steps[n], steps[n] ** 2 / variance if variance else 0.0)
-        for n, (s, c) in parts.items()
-    ]
-    lines.sort(key=lambda line: (-line.share, line.source.name))
+    factor = coverage_factor(level, dof)
+    lines = _lines(parts, steps, graph.joints, variance)
     return Budget(
         target,
         graph.units[target],
         graph.value(target),
-        u,
+        math.sqrt(variance),
         dof,
         level,
-        coverage_factor(level, dof),
-        tuple(lines),
+        factor,
+        lines,
         (variance - own) / variance if variance else 0.0,
-        _caveats(steps, graph.joints),
+        (*_correlated(steps, graph.joints), *_limited(lines, level, factor)),
+        graph=graph,
     )
 
 
-def _steps(parts: Mapping[str, tuple[Source, float]]) -> dict[str, float]:
-    """Return each source's signed contribution."""
-    return {n: c * s.standard_uncertainty for n, (s, c) in parts.items()}
+def _lines(
+    parts: Mapping[str, tuple[Source, float]],
+    steps: Mapping[str, float],
+    joints: Iterable[Joint],
+    variance: float,
+) -> tuple[BudgetLine, ...]:
+    pulls = dict(steps)
+    for joint in joints:
+        vector = [steps.get(name, 0.0) for name in joint.names]
+        if any(vector):
+            for name, row in zip(joint.names, joint.correlation, strict=True):
+                pulls[name] = math.fsum(map(operator.mul, row, vector))
+    lines = []
+    for name, (source, slope) in parts.items():
+        step = steps[name]
+        share = step * step / variance if variance else 0.0
+        pull = pulls[name] / variance if variance else 0.0
+        lines.append(BudgetLine(source, slope, step, share, pull))
+    lines.sort(key=lambda line: (-line.share, line.source.name))
+    return tuple(lines)
 
 
 def _independent_terms(
@@ -196,107 +273,7 @@ def _independent_terms(
     return terms
 
 
-def quadratic(
-    vector: Sequence[float],
-    matrix: Sequence[Sequence[float]],
-    other: Sequence[float] | None = None,
-) -> float:
-    """Return vᵀ·M·w (w = v unless given)."""
-    right = vector if other is None else other
-    return math.fsum(
-        a * m * b
-        for a, row in zip(vector, matrix, strict=True)
-        for m, b in zip(row, right, strict=True)
-    )
-
-
-def covariance(graph: Graph, first: str, second: str) -> float:
-    """Covariance of two quantities through the sources they share, in SI.
-
-    References
-    ----------
-    JCGM 100:2008, H.2.3 (equation H.9) for results of common inputs.
-    """
-    a, b = _steps(graph.parts(first)), _steps(graph.parts(second))
-    joined = {name for joint in graph.joints for name in joint.names}
-    total = math.fsum(a[n] * b[n] for n in a if n in b and n not in joined)
-    for joint in graph.joints:
-        left = [a.get(n, 0.0) for n in joint.names]
-        right = [b.get(n, 0.0) for n in joint.names]
-        total += quadratic(left, joint.correlation, right)
-    return total
-
-
-def correlation_of(graph: Graph, first: str, second: str) -> float:
-    """Correlation coefficient of two quantities; 0 if one of them is exact."""
-    variances = [covariance(graph, name, name) for name in (first, second)]
-    scale = math.sqrt(variances[0] * variances[1])
-    return covariance(graph, first, second) / scale if scale else 0.0
-
-
-def effective_degrees_of_freedom(terms: Iterable[tuple[float, float]]) -> float:
-    """Welch-Satterthwaite: degrees of freedom of a combined uncertainty.
-
-    Parameters
-    ----------
-    terms : iterable of (contribution, degrees of freedom)
-        Independent contributions, all in one unit.
-
-    References
-    ----------
-    JCGM 100:2008, G.4.1, equation (G.2b).
-
-    Examples
-    --------
-    >>> round(effective_degrees_of_freedom([(0.25, 9), (0.57, 4), (0.82, 14)]), 1)
-    19.0
-    """
-    listed = list(terms)
-    variance = math.fsum(u * u for u, _ in listed)
-    if variance == 0.0:
-        return math.inf
-    denominator = math.fsum((u * u / variance) ** 2 / dof for u, dof in listed)
-    return 1 / denominator if denominator else math.inf
-
-
-def coverage_factor(level: float, degrees_of_freedom: float = math.inf) -> float:
-    """Two-sided coverage factor from Student's t.
-
-    Parameters
-    ----------
-    level : float
-        Coverage probability, between 0 and 1 exclusive.
-    degrees_of_freedom : float
-        At least 1; truncated to a whole number, as the standard does.
-
-    Raises
-    ------
-    InputError
-        If either is out of range.
-
-    References
-    ----------
-    JCGM 100:2008, Table G.2 and G.6.4.
-
-    Examples
-    --------
-    >>> round(coverage_factor(0.95, 4), 3), round(coverage_factor(0.95), 3)
-    (2.776, 1.96)
-    """
-    if not 0 < level < 1 or not degrees_of_freedom >= 1:
-        raise InputError(
-            f"coverage_factor: level {level}, degrees of freedom {degrees_of_freedom}; "
-            "give a level between 0 and 1 and at least 1 degree of freedom."
-        )
-    from scipy.special import ndtri, stdtrit  # lazily: not needed to open a case
-
-    upper = 0.5 + level / 2
-    # Truncate 7.999999 to 8: rounding noise of the sum is not information.
-    whole = math.floor(degrees_of_freedom + 1e-9) if degrees_of_freedom < 1e9 else None
-    return float(stdtrit(whole, upper) if whole else ndtri(upper))
-
-
-def _caveats(steps: Mapping[str, float], joints: Iterable[Joint]) -> tuple[str, ...]:
+def _correlated(steps: Mapping[str, float], joints: Iterable[Joint]) -> tuple[str, ...]:
     declared = [
         joint
         for joint in joints
@@ -309,3 +286,35 @@ def _caveats(steps: Mapping[str, float], joints: Iterable[Joint]) -> tuple[str, 
             "compare with case.monte_carlo",
         )
     return ()
+
+
+_MOST = 0.85
+"""Share of the variance from which one or two rectangular sources shape the result."""
+
+
+def _limited(
+    lines: Sequence[BudgetLine], level: float, factor: float
+) -> tuple[str, ...]:
+    """Say where the result has the limits of its rectangular sources, not t's tails.
+
+    References
+    ----------
+    EA-4/02, examples S9 and S11 (one and two dominant rectangular sources);
+    JCGM 101:2008, 9.2.4 (what the usual factor gives there).
+    """
+    flat = [x for x in lines if x.source.distribution == "rectangular"][:2]
+    whole = math.fsum(x.share for x in flat)
+    if whole < _MOST or any(not math.isclose(x.whole_share, x.share) for x in flat):
+        return ()
+    nearer = trapezoid_factor(level, *(abs(x.contribution) for x in flat))
+    if abs(factor / nearer - 1) < 0.08:
+        return ()
+    if len(flat) > 1 and flat[1].share < 0.01:
+        flat = flat[:1]
+    names = " and ".join(x.source.name for x in flat)
+    word = "wide" if factor > nearer else "narrow"
+    return (
+        f"{names}: rectangular, with {per_cent(math.fsum(x.share for x in flat))} of "
+        f"the variance; k = {factor:.2f} is too {word}, the interval is nearer to "
+        f"k = {nearer:.2f}: compare with case.monte_carlo",
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -49,10 +50,28 @@ class Formula:
             )
             raise FormulaError(
                 f"{self.name}: the formula failed with {type(problem).__name__}: "
-                f"{problem} (called with {shown}, in SI). Correct the function; "
-                "use np.where and np.minimum instead of if and min, np.sqrt instead "
-                "of math.sqrt."
+                f"{problem} (called with {shown}, in SI). {_remedy(problem)}"
             ) from problem
+
+
+def _remedy(problem: Exception) -> str:
+    """Say what to change; numpy's own messages are known by their words."""
+    said = str(problem)
+    if isinstance(problem, ValueError) and "truth value of an array" in said:
+        return (
+            "It branches on an argument, which many draws at once cannot: write "
+            "np.where(x > 3, a, b) instead of 'a if x > 3 else b', np.minimum and "
+            "np.maximum instead of min and max, & and | instead of 'and' and 'or'."
+        )
+    if isinstance(problem, TypeError) and re.search(r"only .*(scalar|length-1)", said):
+        return (
+            "It calls a function that takes one number at a time: use np.sqrt, np.exp "
+            "and so on instead of math.sqrt, math.exp or float."
+        )
+    return (
+        "Correct the function; use np.where and np.minimum instead of if and min, "
+        "np.sqrt instead of math.sqrt."
+    )
 
 
 def formula_from(function: Callable[..., Any], unit: Unit) -> Formula:
@@ -168,4 +187,6 @@ def _mixed(formula: Formula, units: Mapping[str, Unit], base: str) -> FormulaErr
 
 def _listing(formula: Formula, units: Mapping[str, Unit]) -> str:
     inner = ", ".join(f"{n} [{units[n].symbol or '1'}]" for n in formula.arguments)
-    return f" (it takes {inner})"
+    warm = [n for n in formula.arguments if units[n].offset]
+    kelvin = f"; inside the formula {' and '.join(warm)} in K" if warm else ""
+    return f" (it takes {inner}{kelvin})"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import CodeType, FunctionType
 from typing import Any
@@ -14,8 +14,10 @@ from benchproof.values.errors import FormulaError
 from benchproof.values.sources import Estimate, Joint, Source
 from benchproof.values.units import Unit
 
-# Small enough to be exact in the last digit, large enough not to underflow.
-_COMPLEX_STEP = 1e-30
+# Small enough to be exact in the last digit, large enough not to underflow; a power of
+# two, so that dividing by it is exact.
+_COMPLEX_STEP = 2.0**-100
+_IMAGINARY_STEP = complex(0.0, _COMPLEX_STEP)
 _CENTRAL_STEP = 6e-6  # cube root of the floating-point epsilon
 _TINY = 1e-6  # what a zero is stepped by, times the above, in SI
 
@@ -39,9 +41,18 @@ class Graph:
     units: Mapping[str, Unit]
     formulas: Mapping[str, Formula]
     joints: tuple[Joint, ...] = ()
-    _values: dict[str, float] = field(default_factory=dict, repr=False)
-    _partials: dict[str, tuple[float, ...]] = field(default_factory=dict, repr=False)
-    _orders: dict[str, list[str]] = field(default_factory=dict, repr=False)
+    # What was found out so far; a graph altered by `replace` starts without.
+    _values: dict[str, float] = field(default_factory=dict, init=False, repr=False)
+    _partials: dict[str, tuple[float, ...]] = field(
+        default_factory=dict, init=False, repr=False
+    )
+    _orders: dict[str, list[str]] = field(default_factory=dict, init=False, repr=False)
+    _slopes: dict[str, dict[str, float]] = field(
+        default_factory=dict, init=False, repr=False
+    )
+
+    def __post_init__(self) -> None:
+        self._values.update((name, e.value) for name, e in self.inputs.items())
 
     def order(self, target: str) -> list[str]:
         """Return the formulas `target` needs, each after those it depends on.
@@ -57,33 +68,14 @@ class Graph:
 
     def value(self, name: str) -> float:
         """Return the value of a quantity, in SI."""
-        if name in self.inputs:
-            return self.inputs[name].value
-        if name not in self._values:
+        values, formulas = self._values, self.formulas
+        if name not in values:
             for step in self.order(name):
-                if step not in self._values:
-                    self._values[step] = self._compute(self.formulas[step])
-        return self._values[name]
-
-    def _compute(self, formula: Formula) -> float:
-        arguments = self._arguments(formula)
-        result = _number(formula, formula(arguments))
-        if not math.isfinite(result):
-            listed = ", ".join(
-                f"{n} = {v:.6g}"
-                for n, v in zip(formula.arguments, arguments, strict=True)
-            )
-            raise FormulaError(
-                f"{formula.name}: the result is {result} for {listed} (SI). "
-                "Check the readings, or guard the formula against this case."
-            )
-        return result
-
-    def _arguments(self, formula: Formula) -> list[float]:
-        return [
-            self.inputs[n].value if n in self.inputs else self._values[n]
-            for n in formula.arguments
-        ]
+                if step not in values:
+                    formula = formulas[step]
+                    arguments = [values[n] for n in formula.arguments]
+                    values[step] = _value(formula, arguments)
+        return values[name]
 
     def inputs_of(self, target: str) -> list[str]:
         """Return the measured inputs and constants that `target` depends on."""
@@ -98,28 +90,30 @@ class Graph:
         One reverse sweep over local derivatives: the work grows with the number
         of quantities, however often an intermediate result is shared.
         """
-        if target in self.inputs:
-            return {target: 1.0}
+        if target not in self._slopes:
+            self._slopes[target] = self._sweep(target)
+        return dict(self._slopes[target])
+
+    def _sweep(self, target: str) -> dict[str, float]:
         self.value(target)
+        formulas, known, inputs = self.formulas, self._partials, self.inputs
         adjoint = {target: 1.0}
-        inputs: dict[str, float] = {}
         for name in reversed(self.order(target)):
-            weight = adjoint.pop(name, 0.0)
-            formula = self.formulas[name]
-            for argument, slope in zip(
-                formula.arguments, self._local(formula), strict=True
-            ):
-                into = inputs if argument in self.inputs else adjoint
-                into[argument] = into.get(argument, 0.0) + weight * slope
-        return inputs
+            weight = adjoint.pop(name)
+            formula = formulas[name]
+            slopes = known.get(name) or self._local(formula)
+            for argument, slope in zip(formula.arguments, slopes, strict=True):
+                adjoint[argument] = adjoint.get(argument, 0.0) + weight * slope
+        return {n: slope for n, slope in adjoint.items() if n in inputs}
 
     def _local(self, formula: Formula) -> tuple[float, ...]:
-        if formula.name not in self._partials:
-            arguments = self._arguments(formula)
-            # Only a zero has no size of its own to step by.
-            spreads = [self._spread(n) for n in formula.arguments if 0.0 in arguments]
-            self._partials[formula.name] = partials(formula, arguments, spreads)
-        return self._partials[formula.name]
+        arguments = [self._values[n] for n in formula.arguments]
+        spreads: list[float] = []
+        if 0.0 in arguments:  # only a zero has no size of its own to step by
+            spreads = [self._spread(n) for n in formula.arguments]
+        found = partials(formula, arguments, spreads)
+        self._partials[formula.name] = found
+        return found
 
     def _spread(self, name: str) -> float:
         """Return the size of an input's own uncertainty, 0 for a formula."""
@@ -139,7 +133,7 @@ class Graph:
 
 
 def order(
-    formulas: Mapping[str, Formula], known: Iterable[str], target: str
+    formulas: Mapping[str, Formula], known: Collection[str], target: str
 ) -> list[str]:
     """Sort the formulas that `target` needs; depth first, without recursion.
 
@@ -148,14 +142,14 @@ def order(
     FormulaError
         For a cycle or an unknown name.
     """
+    if target not in formulas and target not in known:
+        raise unknown_name(target, [*formulas, *known])
     finished: dict[str, None] = {}
     open_: dict[str, None] = {}
-    stack: list[tuple[str, str]] = [(target, "")]
+    stack = [target] if target in formulas else []
     while stack:
-        name, asker = stack[-1]
-        if name in finished or name not in formulas:
-            if name not in formulas and name not in known:
-                raise unknown_name(name, [*formulas, *known], asker)
+        name = stack[-1]
+        if name in finished:
             stack.pop()
         elif name in open_:
             stack.pop()
@@ -164,15 +158,23 @@ def order(
         else:
             open_[name] = None
             for argument in formulas[name].arguments:
+                if argument in finished:
+                    continue
                 if argument in open_:
-                    path = [*list(open_)[list(open_).index(argument) :], argument]
-                    raise FormulaError(
-                        f"{argument}: a quantity cannot depend on itself "
-                        f"({' ← '.join(path)}). Break the cycle by renaming one."
-                    )
-                if argument not in finished:
-                    stack.append((argument, name))
+                    raise _cycle(list(open_), argument)
+                if argument in formulas:
+                    stack.append(argument)
+                elif argument not in known:
+                    raise unknown_name(argument, [*formulas, *known], name)
     return list(finished)
+
+
+def _cycle(path: list[str], again: str) -> FormulaError:
+    way = [*path[path.index(again) :], again]
+    return FormulaError(
+        f"{again}: a quantity cannot depend on itself ({' ← '.join(way)}). "
+        "Break the cycle by renaming one."
+    )
 
 
 def unknown_name(name: str, known: Iterable[str], asker: str = "") -> FormulaError:
@@ -190,6 +192,22 @@ def did_you_mean(name: str, known: Iterable[str]) -> str:
     unique = list(dict.fromkeys(known))
     close = difflib.get_close_matches(name, unique, n=3, cutoff=0.6)
     return f"Did you mean {' or '.join(close)}?" if close else ""
+
+
+def _value(formula: Formula, arguments: Sequence[float]) -> float:
+    try:
+        result = float(formula.function(*arguments))
+    except Exception:  # once more, for an error that names the quantity
+        result = _number(formula, formula(arguments))
+    if not math.isfinite(result):
+        listed = ", ".join(
+            f"{n} = {v:.6g}" for n, v in zip(formula.arguments, arguments, strict=True)
+        )
+        raise FormulaError(
+            f"{formula.name}: the result is {result} for {listed} (SI). "
+            "Check the readings, or guard the formula against this case."
+        )
+    return result
 
 
 def _number(formula: Formula, result: Any) -> float:
@@ -232,18 +250,18 @@ def partials(
     disagrees with central differences, keeps those.
     """
     key = formula.function
-    if key not in _ANALYTIC and not _smooth(key):
-        _ANALYTIC[key] = False
-    if _ANALYTIC.get(key) is not False:
+    holds = _ANALYTIC.get(key)
+    if holds is None and not _smooth(key):
+        holds = _ANALYTIC[key] = False
+    if holds is not False:
         try:
             exact = _complex_step(formula, arguments)
         except Exception:  # any failure means only: not made for complex numbers
-            _ANALYTIC[key] = False
-        else:
-            if key not in _ANALYTIC:
-                _ANALYTIC[key] = _agree(exact, arguments, formula)
-            if _ANALYTIC[key]:
-                return exact
+            holds = _ANALYTIC[key] = False
+        if holds is None:
+            holds = _ANALYTIC[key] = _agree(exact, arguments, formula)
+        if holds:
+            return exact
     sizes = [abs(value) for value in arguments]
     for i, spread in enumerate(spreads):
         # A difference of zero's own u, stepped like a value, would vanish in the rest.
@@ -275,7 +293,7 @@ def _complex_step(formula: Formula, arguments: Sequence[float]) -> tuple[float, 
     point: list[Any] = list(arguments)
     function = formula.function
     for i, value in enumerate(arguments):
-        point[i] = complex(value, _COMPLEX_STEP)
+        point[i] = value + _IMAGINARY_STEP
         slopes.append(function(*point).imag / _COMPLEX_STEP)
         point[i] = value
     return tuple(slopes)

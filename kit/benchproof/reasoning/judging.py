@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+from typing import Literal
 
 from benchproof.measuring.measurands import Measured
+from benchproof.reasoning.agreement import agreement, difference_text
+from benchproof.reasoning.bounds import Bounded, decide_bounded
 from benchproof.reasoning.budget import Budget
 from benchproof.reasoning.decisions import (
     Criterion,
@@ -12,27 +15,88 @@ from benchproof.reasoning.decisions import (
     conformance_probability,
     decide,
     decide_censored,
+    decide_value,
+    probability_text,
 )
+from benchproof.reasoning.guardbands import distance_to_flip
 from benchproof.reasoning.trials import decide_count, shown_interval
 from benchproof.reasoning.verdicts import Judged, Prediction
+from benchproof.reasoning.zones import Flip
 from benchproof.values.errors import InputError
-from benchproof.values.quantities import engineering
+from benchproof.values.quantities import engineering, rounded
 from benchproof.values.units import Unit, require_same_dimension
 
 
-def judge_budget(prediction: Prediction, budget: Budget, level: float) -> Judged:
-    """Judge a prediction by a value with its uncertainty (JCGM 106:2012, 7)."""
+def judge_budget(
+    prediction: Prediction,
+    budget: Budget,
+    level: float,
+    drawn: tuple[float, float, float] | None = None,
+) -> Judged:
+    """Judge a prediction by a value with its uncertainty.
+
+    Parameters
+    ----------
+    drawn : (float, float, float), optional
+        Fraction of Monte Carlo draws below, within and above the limits, where the
+        linear result does not hold; they then decide instead of the budget.
+
+    References
+    ----------
+    JCGM 106:2012, 7 (conformance probability) and 8 (guard bands).
+    """
     criterion = prediction.criterion
     _check_unit(criterion, budget.unit)
-    probability = conformance_probability(
+    value, u, dof = (
+        budget.value, budget.standard_uncertainty, budget.degrees_of_freedom,
+    )  # fmt: skip
+    limits = (criterion.lower, criterion.upper)
+    if drawn is not None:
+        inside = probability_text(drawn[1])
+        detail = f"{budget.result()}, Monte Carlo: probability {inside}"
+        return Judged(prediction, decide(*drawn, level), detail)
+    probability = conformance_probability(value, u, *limits, dof)
+    detail = f"{budget.result()}, probability {probability_text(probability)}"
+    flip = distance_to_flip(value, u, *limits, dof, level)
+    outcome = decide_value(value, u, *limits, dof, level)
+    return Judged(prediction, outcome, detail, flips=_flips(flip, budget))
+
+
+def judge_difference(prediction: Prediction, budget: Budget, level: float) -> Judged:
+    """Judge whether two quantities agree, or differ, by the budget of a difference."""
+    relation, margin = prediction.criterion.relation, prediction.criterion.margin
+    if margin is not None:
+        _check_unit(prediction.criterion, budget.unit)
+    found = agreement(
         budget.value,
         budget.standard_uncertainty,
-        criterion.lower,
-        criterion.upper,
         budget.degrees_of_freedom,
+        margin=margin,
+        level=level,
     )
-    detail = f"{budget.result()}, probability {_shown(probability)}"
-    return Judged(prediction, decide(probability, level), detail)
+    asked: Literal["agrees", "differs"] = (
+        "agrees" if relation == "agrees" else "differs"
+    )
+    return Judged(
+        prediction,
+        found.outcome(asked),
+        found.sentence(budget.unit),
+        flips=_flips(found.flip(asked), budget),
+    )
+
+
+def _flips(flip: Flip | None, budget: Budget) -> str:
+    """Say at which measured value the outcome would change, and how far that is."""
+    if flip is None:
+        return "at no value"
+    if not budget.standard_uncertainty:
+        return ""
+    unit, step = budget.unit, budget.unit.difference()
+    u = budget.standard_uncertainty / step.factor
+    scale, symbol = engineering(unit.from_si(flip.at), unit.symbol)
+    at = rounded(unit.from_si(flip.at) * scale, u * scale)[0]
+    away = difference_text(abs(flip.away), unit)
+    return f"{flip.becomes} at {at} {symbol}".rstrip() + f", {away} away"
 
 
 def judge_measured(prediction: Prediction, measured: Measured, level: float) -> Judged:
@@ -50,6 +114,14 @@ def judge_measured(prediction: Prediction, measured: Measured, level: float) -> 
         outcome = decide_censored(measured.bound, criterion.lower, criterion.upper)
         return Judged(prediction, outcome, censored_text(measured))
     return not_measured(prediction)
+
+
+def judge_bounded(prediction: Prediction, bounded: Bounded) -> Judged:
+    """Judge a prediction by a derived quantity of which only a bound is known."""
+    criterion = prediction.criterion
+    _check_unit(criterion, bounded.unit)
+    outcome = decide_bounded(bounded, criterion.lower, criterion.upper)
+    return Judged(prediction, outcome, f"{bounded.text}, {bounded.note}")
 
 
 def not_measured(prediction: Prediction, why: str = "not measured yet") -> Judged:
@@ -70,10 +142,3 @@ def _check_unit(criterion: Criterion, unit: Unit) -> None:
         require_same_dimension(criterion.unit, unit, criterion.text)
     except InputError as problem:
         raise InputError(f"prediction on {criterion.quantity}: {problem}") from None
-
-
-def _shown(probability: float) -> str:
-    """Two decimals, but never a 0 or a 1 that the number is not."""
-    if probability < 0.005:
-        return "< 0.01"
-    return "> 0.99" if probability > 0.995 else f"{probability:.2f}"

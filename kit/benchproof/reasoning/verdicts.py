@@ -23,6 +23,12 @@ RULES = (
 )
 """In the order they are applied; the first that fits is the verdict."""
 
+GUARD_BANDS = (
+    "Rule: a limit is met, or contradicted, when the measured value lies beyond it by "
+    "a guard band that leaves at most 5 % to the other side (JCGM 106, clause 8); "
+    "between the two bands the outcome is undetermined."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Prediction:
@@ -55,12 +61,15 @@ class Judged:
         The observation in words, e.g. ``8.819(60) V, probability 0.62``.
     count : (int, int) or None
         Occurrences and attempts, where the observation is a count.
+    flips : str
+        The measured value at which the outcome would change, and how far it is.
     """
 
     prediction: Prediction
     outcome: Outcome
     detail: str
     count: tuple[int, int] | None = None
+    flips: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,12 +118,15 @@ class Verdicts(Tabular):
                 j.prediction.criterion.text,
                 j.outcome,
                 j.detail,
+                j.flips,
             )
             for v in self.verdicts
             for j in v.judged
         )
-        heads = columns("Rival", "Prediction", "Role", "Criterion", "Outcome", "Seen")
-        return Table("Predictions", heads, rows)
+        heads = columns(
+            "Rival", "Prediction", "Role", "Criterion", "Outcome", "Seen", "Would be",
+        )  # fmt: skip
+        return Table("Predictions", heads, rows, (GUARD_BANDS,))
 
 
 def verdict_of(hypothesis: Hypothesis, judged: Sequence[Judged]) -> Verdict:

@@ -70,10 +70,14 @@ def registry() -> pint.UnitRegistry[Any]:
 def unit_of(text: str) -> Unit:
     """Parse a unit as people type it.
 
+    In a product or quotient a degree is a difference: ``Ω/°C`` is Ω/K and
+    ``°C·W`` is K·W. Only °C and °F alone stand for a temperature, with its offset.
+
     Parameters
     ----------
     text : str
-        ``V``, ``mΩ``, ``uA``, ``kohm``, ``°C``, ``V/s``; empty for a plain number.
+        ``V``, ``mΩ``, ``uA``, ``kohm``, ``°C``, ``V/s``, ``Ω/°C``; empty for a plain
+        number.
 
     Raises
     ------
@@ -86,6 +90,8 @@ def unit_of(text: str) -> Unit:
     ('kΩ', 1000.0)
     >>> unit_of("uA").symbol
     'µA'
+    >>> unit_of("ppm/°C").symbol
+    'ppm/K'
     """
     cleaned = text.strip().replace("\N{OHM SIGN}", "Ω").replace("μ", "µ")
     hint = _HINTS.get(cleaned.lower(), "write it like V, mΩ, µA, kΩ, °C or V/s")
@@ -109,6 +115,8 @@ def unit_of(text: str) -> Unit:
 
 def _symbol(parsed: Any) -> str:
     symbol = f"{parsed:~P}".replace("Δ°C", "K")
+    if symbol != "Δ°F":  # in a product it is read back as the difference it is
+        symbol = symbol.replace("Δ°F", "°F")
     return {"percent": "%"}.get(symbol, symbol)
 
 

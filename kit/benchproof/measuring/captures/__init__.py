@@ -1,0 +1,1 @@
+"""Captures, an oscilloscope's records; may import values and measuring."""

@@ -13,13 +13,15 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import tracemalloc
 from collections.abc import Callable, Iterator
 from functools import partial
+from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
 
 sys.dont_write_bytecode = True
-from harness import Act, Line, again, medians, report  # noqa: E402
+from harness import Act, Candidate, Line, again, medians, report  # noqa: E402
 from invented import case_folder, reading, readings  # noqa: E402
 
 KIT = Path(__file__).resolve().parent.parent / "kit"
@@ -29,21 +31,64 @@ KIT = Path(__file__).resolve().parent.parent / "kit"
 def monte_carlo(folder: Path) -> Iterator[Line]:
     from benchproof.reasoning.montecarlo import monte_carlo_of
 
+    numbers = iter(range(10**6))
+
+    def one_new_reading() -> Act:
+        graph = _six_inputs(moved=1e-6 * next(numbers))
+        return partial(monte_carlo_of, graph, "y", draws=1_000_000, threads=1)
+
     fixed = partial(monte_carlo_of, _six_inputs(), "y", draws=1_000_000)
-    floor, seconds = medians(7, again(_only_draw), again(fixed))
-    yield Line("Monte Carlo, 1e6 draws, 6 inputs", seconds, floor, 1.3)
+    alone = partial(fixed, threads=1)
+    steadied = partial(alone, control=True)
+    floor, seconds, both, more = medians(
+        7, again(_only_draw), _fresh(alone), _fresh(fixed), _fresh(steadied)
+    )
+    yield Line("Monte Carlo, 1e6 draws, 6 inputs, one thread", seconds, floor, 1.3)
+    yield Line("  two threads", both, floor)
+    yield Line("  one thread, steadied by the linear model", more, floor)
+    alone()  # leaves its draws behind, which the first below would otherwise make
+    (rerun,) = medians(7, one_new_reading)
+    yield Line("  again after one new reading, against fresh", rerun, seconds, 0.25)
     # How many draws settle two digits depends on how near the linear result lies to
     # its limit: with 30 degrees of freedom it is clear of it, with 9 it is not.
-    for name, dof, repeats in (("", 30.0, 25), (", linear result in doubt", 9.0, 5)):
-        graph = _six_inputs(dof)
-        act = partial(monte_carlo_of, graph, "y")
-        (seconds,) = medians(repeats, again(act))
-        word = "within" if seconds <= 0.010 else "beyond"
-        note = f"{word} 10 ms; {act().draws} draws"
+    for name, dof in (("", 30.0), (", linear result in doubt", 9.0)):
+        act = partial(monte_carlo_of, _six_inputs(dof), "y")
+        (seconds,) = medians(25, _fresh(act))
+        word = "met" if seconds <= 0.010 else "missed"
+        note = f"10 ms {word}; {act().draws} draws"
         yield Line(f"Monte Carlo to 2 digits{name}", seconds, note=note)
+    gain = _gain(100)
+    word = "met" if gain >= 100 else "missed"
+    note = f"1/{gain:.0f} (100 replicates), 1/100 {word}"
+    yield Line("  draws for equal ends, to those of plain draws", note=note)
 
 
-def _six_inputs(degrees_of_freedom: float = 9.0) -> object:
+def _fresh(act: Act) -> Candidate:
+    """Forget the draws kept from before, untimed."""
+    from benchproof.reasoning.draws import DRAWS
+
+    def prepare() -> Act:
+        DRAWS.empty()
+        return act
+
+    return prepare
+
+
+def _gain(replicates: int) -> float:
+    """Variance of the interval ends of plain draws over that of steadied ones."""
+    import numpy as np
+
+    from benchproof.reasoning.montecarlo import monte_carlo_of
+
+    variances = []
+    for control in (False, True):
+        run = partial(monte_carlo_of, _six_inputs(), "y", draws=20_000, control=control)
+        ends = [run(seed=seed).symmetric for seed in range(replicates)]
+        variances.append(np.var(ends, axis=0))
+    return float((variances[0] / variances[1]).min())
+
+
+def _six_inputs(degrees_of_freedom: float = 9.0, moved: float = 0.0) -> object:
     from benchproof.reasoning.formulas import Formula
     from benchproof.reasoning.graph import Graph
     from benchproof.values.sources import Estimate, Source
@@ -59,6 +104,7 @@ def _six_inputs(degrees_of_freedom: float = 9.0) -> object:
         dof = degrees_of_freedom if shape == "t" else float("inf")
         source = Source(f"{name} · source", "B", shape, 0.01, one, dof)
         inputs[name] = Estimate(1.0 + 0.5 * place, ((source, 1.0),))
+    inputs["d"] = Estimate(2.5 + moved, inputs["d"].parts)
     formula = Formula("y", one, y, tuple("abcdef"))
     return Graph(inputs, dict.fromkeys([*inputs, "y"], one), {"y": formula})
 
@@ -86,8 +132,8 @@ def budget(folder: Path) -> Iterator[Line]:
     from benchproof.reasoning import graph as graphs
     from benchproof.reasoning.budget import budget_of
 
-    sys.setrecursionlimit(100_000)  # for the floor, not for the kit
-    for count, repeats in ((100, 50), (1000, 15), (10_000, 7)):
+    sys.setrecursionlimit(1_000_000)  # for the floor, not for the kit
+    for count, repeats in ((100, 99), (1000, 25), (10_000, 7), (100_000, 3)):
         make, last = partial(_chain, count), f"q{count - 1}"
         graph = make()
         floor, least, seconds = medians(
@@ -96,7 +142,11 @@ def budget(folder: Path) -> Iterator[Line]:
             again(partial(_only_values, graph)),
             lambda make=make, last=last: partial(budget_of, make(), last),
         )
-        yield Line(f"budget of the last of {count} quantities", seconds, floor, 5)
+        each = f"{seconds / count * 1e6:.1f} µs each"
+        most = _peak(partial(budget_of, make(), last))
+        note = f"{each}, peak {most / 1e6:.2f} MB"
+        path = f"budget of the last of {count} quantities"
+        yield Line(path, seconds, floor, 5, note=note)
         yield Line("  against a bare loop, order known", seconds, least)
 
     def first_time() -> Act:
@@ -105,19 +155,71 @@ def budget(folder: Path) -> Iterator[Line]:
 
     (seconds,) = medians(5, first_time)
     yield Line("  1000, functions not seen before", seconds, note="derivatives checked")
-    yield from _library()
+    yield from _libraries()
+    yield _formula_with_units()
 
 
-def _library() -> Iterator[Line]:
-    """Time the `uncertainties` library on the same chain, for comparison."""
-    from uncertainties import ufloat
+def _peak(act: Act) -> int:
+    """Return the most bytes held at a time; tracing slows, so nothing is timed."""
+    tracemalloc.start()
+    act()
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    return most
 
-    for count in (25, 50, 100):
-        graph = _chain(count)
-        values = {n: ufloat(e.value, 0.01) for n, e in graph.inputs.items()}
-        act = partial(lambda g, v: _only_values(g, v).std_dev, graph, values)
-        floor, seconds = medians(3, again(partial(_only_values, graph)), again(act))
-        yield Line(f"  {count} with the uncertainties library", seconds, floor)
+
+def _libraries() -> Iterator[Line]:
+    """Time general libraries on the same chain, and say whether u agrees."""
+    from benchproof.reasoning.budget import budget_of
+
+    # Name, module, what makes a number with its u, what takes u from the result.
+    libraries = (
+        ("uncertainties", "ufloat", lambda y: y.std_dev),
+        ("GTC", "ureal", lambda y: y.u),
+        ("auto_uncertainties", "Uncertainty", lambda y: y.error),
+    )
+    for name, maker, spread in libraries:
+        if not find_spec(name):
+            yield Line(f"  with the {name} library", note="not installed")
+            continue
+        make = getattr(import_module(name), maker)
+        for count in (25, 50, 100):
+            graph = _chain(count)
+            values = {n: make(e.value, 0.01) for n, e in graph.inputs.items()}
+            act = partial(lambda g, v, u: u(_only_values(g, v)), graph, values, spread)
+            floor, seconds = medians(3, again(partial(_only_values, graph)), again(act))
+            u = budget_of(graph, f"q{count - 1}").standard_uncertainty
+            note = f"u is {float(act()) / u:.4g} times ours"
+            path = f"  {count} with the {name} library"
+            yield Line(path, seconds, floor, note=note)
+
+
+def _formula_with_units() -> Line:
+    """Time one block of draws, the units checked anew each time."""
+    import numpy as np
+
+    from benchproof.reasoning.formulas import Formula, check_dimension
+    from benchproof.values.units import unit_of
+
+    def resistance(volt, current, phase):
+        return volt / current * np.cos(phase)
+
+    units = {
+        "volt": unit_of("V"),
+        "current": unit_of("mA"),
+        "phase": unit_of("rad"),
+    }
+    formula = Formula("resistance", unit_of("ohm"), resistance, tuple(units))
+    point = (5.0, 0.02, 1.04)
+    stream = np.random.default_rng(1)
+    block = [value * (1 + 0.01 * stream.standard_normal(16_384)) for value in point]
+
+    def checked() -> object:
+        check_dimension(formula, point, units)
+        return formula(block)
+
+    floor, seconds = medians(200, again(partial(resistance, *block)), again(checked))
+    return Line("formula with units checked, 16k block", seconds, floor, 1.5)
 
 
 def _chain(count: int) -> object:

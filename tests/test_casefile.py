@@ -94,6 +94,49 @@ def test_a_text_where_a_list_belongs_is_not_taken_apart(tmp_path):
     assert "does_not_show" in refusal(tmp_path, 'does_not_show = "One unit."')
 
 
+SURVEYED = """\
+[survey]
+states = ["asleep", "awake"]
+unpowered = ["pack out"]
+reference = "P2"
+forbidden = [["P1", "P2", "charging current"]]
+[[contact]]
+name = "P1"
+x = "0 mm"
+y = "2.54 mm"
+[[contact]]
+name = "P2"
+"""
+
+
+def test_declared_contacts_are_read(tmp_path):
+    plan = read(tmp_path, SURVEYED).survey
+    assert plan.names == ("P1", "P2")
+    assert plan.contacts[0].place == pytest.approx((0.0, 2.54e-3), rel=1e-12)
+    assert plan.forbidden[0].reason == "charging current"
+
+
+def test_a_case_without_contacts_has_an_empty_survey(tmp_path):
+    assert read(tmp_path, FULL).survey.contacts == ()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('x = "0 mm"', "x = 0", "[[contact]] 'P1': x = 0 has no unit"),
+        ('name = "P2"', 'name = "P1"', "name 'P1' stands there 2 times"),
+        ('reference = "P2"', "", "reference (the black lead)"),
+        ("[[contact]]", "[contact]", "case.toml"),
+        ("[survey]", "[[survey]]", "[survey] must be a table"),
+        ('[["P1", "P2", "charging current"]]', '"P1"', "forbidden"),
+    ],
+)
+def test_a_mistake_in_the_contacts_is_an_error_of_the_file(tmp_path, old, new, said):
+    message = refusal(tmp_path, SURVEYED.replace(old, new))
+    assert message.startswith("case.toml")
+    assert said in message
+
+
 def test_a_file_that_is_not_utf8_is_named(tmp_path):
     (tmp_path / "case.toml").write_bytes(b'title = "\xff"')
     with pytest.raises(FileError, match=r"case.toml: .*utf-8"):

@@ -173,3 +173,18 @@ def test_other_fields_are_kept_for_display():
     kept = meter(input_resistance="10 MΩ", description="mine")
     assert kept.description == "mine"
     assert kept.details == (("input_resistance", "10 MΩ"),)
+
+
+def test_a_range_is_told_by_the_last_digit_that_was_written():
+    # "0.000 V" was not read on 600.0 mV, which would have shown 0.0 mV.
+    volts = meter_function("600.0 mV", "6.000 V", "60.00 V")
+    assert range_for(volts, 0.0, "", "here", step=0.001).label == "6 V"
+    assert range_for(volts, 0.0, "", "here", step=0.0001).label == "600 mV"
+    assert range_for(volts, 0.0, "", "here", step=0.01).label == "60 V"
+    # A zero left out, or a digit no range shows: the smallest that holds it.
+    assert range_for(volts, 5.0, "", "here", step=1.0).label == "6 V"
+
+
+def meter_function(*ranges):
+    table = {"unit": "V", "accuracy": "±(0.5 % + 3 digits)", "ranges": list(ranges)}
+    return instrument_from("meter", {"DC V": table}, "here").functions[0]

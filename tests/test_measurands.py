@@ -128,19 +128,24 @@ def test_a_drift_warns_everything_that_depends_on_it():
     assert any("the readings drift" in warning for warning in result.warnings)
 
 
+def test_a_range_told_by_the_last_digit_alone_is_said():
+    assert any("by its last digit" in f for f in measured("5.00 V").flags)
+    assert not any("by its last digit" in f for f in measured("5.000 V").flags)
+
+
 # Shared and independent sources -----------------------------------------------------
 
 
 def test_the_gain_of_one_range_is_shared_between_measurands():
-    a = evaluate("A", readings("5.00 V", name="A"), meter())
-    b = evaluate("B", readings("4.00 V", name="B"), meter())
+    a = evaluate("A", readings("5.000 V", name="A"), meter())
+    b = evaluate("B", readings("4.000 V", name="B"), meter())
     assert set(sources(a)) & set(sources(b)) == {"meter · DC V · 6 V · gain"}
 
 
 def test_an_offset_is_shared_only_where_that_is_declared():
     both = meter(offset_shared=True)
-    a = evaluate("A", readings("5.00 V", name="A"), both)
-    b = evaluate("B", readings("4.00 V", name="B"), both)
+    a = evaluate("A", readings("5.000 V", name="A"), both)
+    b = evaluate("B", readings("4.000 V", name="B"), both)
     assert (
         set(sources(a))
         == set(sources(b))
@@ -153,9 +158,9 @@ def test_an_offset_is_shared_only_where_that_is_declared():
 
 def test_two_instruments_and_two_ranges_share_nothing():
     two = meter() | meter("other")
-    a = evaluate("A", readings("5.00 V", name="A"), two)
-    b = evaluate("B", readings("5.00 V", "other", name="B"), two)
-    c = evaluate("C", readings("5.00 V", name="C", range="60 V"), two)
+    a = evaluate("A", readings("5.000 V", name="A"), two)
+    b = evaluate("B", readings("5.000 V", "other", name="B"), two)
+    c = evaluate("C", readings("5.000 V", name="C", range="60 V"), two)
     assert not set(sources(a)) & set(sources(b))
     assert not set(sources(a)) & set(sources(c))
 

@@ -27,6 +27,7 @@ _HOME = {
     "exact_limits": "reasoning.trials",
     "false_acceptance_probability": "reasoning.guardbands",
     "figure_of_budget": "showing.figures",
+    "figure_of_contacts": "showing.contactmap",
     "figure_of_predictions": "showing.figures",
     "fit_line": "measuring.lines.line",
     "grubbs": "measuring.outliers",

@@ -14,6 +14,7 @@ from benchproof.keeping.measurand import Measurand, Prose, Rival, filled
 from benchproof.keeping.recorder import Recorder, utc_now
 from benchproof.keeping.report import REPORTS
 from benchproof.keeping.state import State, state_of
+from benchproof.keeping.survey import Survey
 from benchproof.reasoning.budget import Budget
 from benchproof.reasoning.combining import Combined, Spread, combine_values
 from benchproof.reasoning.correlations import Correlation
@@ -287,7 +288,8 @@ class Case(Recorder, Tabular):
         scope = "" if self._view is None else f"as of round {self._view}"
         rivals = self.defined.hypotheses.values()
         state = self.state()
-        return Verdicts(tuple(state.verdict(h, level) for h in rivals), scope)
+        verdicts = tuple(state.verdict(h, level) for h in rivals)
+        return Verdicts(verdicts, scope, level)
 
     def conclude(self, text: str) -> Prose:
         """Fill values and verdicts into a text, so that it cannot go stale.
@@ -316,6 +318,11 @@ class Case(Recorder, Tabular):
         """The latest round, or the one this view stops at."""
         return self._view or self.book.record.current_round
 
+    @property
+    def contacts(self) -> Survey:
+        """The contact survey: rows of voltages, ohms of pairs, tables and flags."""
+        return Survey(self)
+
     def names(self) -> list[str]:
         """Return every quantity's name: measured, constant, derived, declared."""
         return list(self.defined.units(self.book.record))
@@ -332,7 +339,7 @@ class Case(Recorder, Tabular):
         what : str
             ``overview``, ``claim``, ``differences``, ``hazards``, ``predictions``,
             ``instruments``, ``readings``, ``constants``, ``correlations``,
-            ``quantities`` or ``rounds``.
+            ``quantities``, ``contacts``, ``pairs``, ``mating`` or ``rounds``.
         """
         if what not in REPORTS:
             raise InputError(f"report {what!r}: choose one of {', '.join(REPORTS)}.")

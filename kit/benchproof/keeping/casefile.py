@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from benchproof.measuring.contacts import SurveyPlan, survey_from
 from benchproof.measuring.instruments import Instrument, instrument_from
 from benchproof.values.errors import FileError, InputError
 
@@ -53,6 +54,7 @@ class CaseFile:
     hazards: tuple[Hazard, ...] = ()
     does_not_show: tuple[str, ...] = ()
     invented: bool = False
+    survey: SurveyPlan = SurveyPlan()
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -99,7 +101,16 @@ def read_case_file(path: Path) -> CaseFile:
         tuple(Hazard(str(kind), str(said)) for kind, said in hazards.items()),
         _sentences(data, "does_not_show", path),
         bool(data.get("invented", False)),
+        _survey(data, path),
     )
+
+
+def _survey(data: Mapping[str, Any], path: Path) -> SurveyPlan:
+    survey, contacts = _table(data, "survey", path), _tables(data, "contact", path)
+    try:
+        return survey_from(survey, contacts, path.name)
+    except InputError as problem:
+        raise FileError(str(problem)) from None
 
 
 def _table(data: Mapping[str, Any], key: str, path: Path) -> Mapping[str, Any]:

@@ -147,7 +147,7 @@ class Recorder:
         because : str
             What went wrong at the bench.
         """
-        self._writable().append(
+        self.writable().append(
             lambda record, number, time: recording.strike_rows(
                 record, measurand, which, because, time
             )
@@ -162,7 +162,7 @@ class Recorder:
         int
             Its number. The same reason opens a round only once.
         """
-        self._writable().append(
+        self.writable().append(
             lambda record, number, time: recording.round_rows(record, because, time)
         )
         opened = [r.number for r in self.book.record.rounds if r.because == because]
@@ -184,9 +184,16 @@ class Recorder:
                 recording.refuse_useless(entries, self.instruments)
             return rows
 
-        self._writable().append(decide)
+        self.writable().append(decide)
 
-    def _writable(self) -> LogBook:
+    def writable(self) -> LogBook:
+        """Return the log to append to.
+
+        Raises
+        ------
+        RecordingRefusedError
+            If this is a view of an earlier round.
+        """
         if self._view is not None:
             raise RecordingRefusedError(
                 f"this is the case as it was in round {self._view}; record in the "

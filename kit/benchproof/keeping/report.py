@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from benchproof.keeping.surveytables import contact_table, mating_table, pair_table
 from benchproof.measuring.instruments import Function, Instrument
 from benchproof.measuring.readings import Reading, Standing, standing
 from benchproof.reasoning.cautions import DEFER, caution_for
@@ -41,6 +42,9 @@ _SECTIONS = {
     "differences": "sample",
     "hazards": "hazards",
     "instruments": "instruments",
+    "contacts": "contacts",
+    "pairs": "contacts",
+    "mating": "contacts",
     "readings": "readings",
     "constants": "readings",
     "correlations": "readings",
@@ -241,6 +245,9 @@ REPORTS: dict[str, Callable[[Case], Table]] = {
     "hazards": hazards_table,
     "predictions": predictions_table,
     "instruments": instruments_table,
+    "contacts": contact_table,
+    "pairs": pair_table,
+    "mating": mating_table,
     "readings": readings_table,
     "constants": constants_table,
     "correlations": correlations_table,

@@ -37,6 +37,12 @@ class Indication:
         """Name what its readings share: instrument, function and range."""
         return f"{self.instrument.name} · {self.function.name} · {self.range.label}"
 
+    @property
+    def told_by_digit(self) -> bool:
+        """Whether a smaller range holds it too, and only its last digit spoke."""
+        smaller = [r for r in self.function.ranges if r.top < self.range.top]
+        return not self.reading.range and any(abs(self.value) <= r.top for r in smaller)
+
 
 def place(reading: Reading) -> str:
     """Name the recorded row, or just the measurand of one not yet recorded."""
@@ -80,7 +86,8 @@ def indication_of(
     instrument, function = function_of(reading, instruments)
     unit = unit_of(function.unit)
     value = unit.from_si(unit_of(reading.value.unit).to_si(reading.value.value))
-    used = range_for(function, abs(value), reading.range, place(reading))
+    step = reading.value.step * unit_of(reading.value.unit).factor / unit.factor
+    used = range_for(function, abs(value), reading.range, place(reading), step)
     return Indication(reading, instrument, function, used, unit, value)
 
 

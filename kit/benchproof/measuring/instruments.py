@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -32,7 +33,10 @@ class Range:
 
 @dataclass(frozen=True, slots=True)
 class Function:
-    """What one position of the dial measures; ranges from smallest to largest."""
+    """What one position of the dial measures; ranges from smallest to largest.
+
+    `beeps_below` is the threshold of its continuity test as declared, ``30 ohm``.
+    """
 
     name: str
     unit: str
@@ -40,6 +44,7 @@ class Function:
     offset_shared: bool = False
     influences: tuple[Influence, ...] = ()
     temperature: Temperature | None = None
+    beeps_below: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,8 +123,14 @@ def _months(start: dt.date, end: dt.date) -> int:
     return months - (end.day < start.day)
 
 
-def range_for(function: Function, magnitude: float, named: str, where: str) -> Range:
+def range_for(
+    function: Function, magnitude: float, named: str, where: str, step: float = 0.0
+) -> Range:
     """Choose the smallest range that holds the reading, or the one named.
+
+    A range shows its last digit always: ``0.000 V`` was not read where the display
+    would have shown ``0.0 mV``. So the range whose last digit is the one written is
+    preferred, if it holds the reading.
 
     Parameters
     ----------
@@ -127,6 +138,8 @@ def range_for(function: Function, magnitude: float, named: str, where: str) -> R
         Absolute value of the reading in the function's unit.
     named : str
         A range label such as ``60 V``, or "" to choose.
+    step : float
+        The last written digit, in the function's unit; 0 if unknown.
 
     Raises
     ------
@@ -147,9 +160,10 @@ def range_for(function: Function, magnitude: float, named: str, where: str) -> R
         raise InputError(
             f"{where}: {function.name} has no range {named!r}. It has: {labels}."
         )
-    for candidate in function.ranges:
-        if magnitude <= candidate.top * (1 + 1e-9):
-            return candidate
+    holding = [r for r in function.ranges if magnitude <= r.top * (1 + 1e-9)]
+    written = [r for r in holding if math.isclose(r.digit, step)]
+    if holding:
+        return (written or holding)[0]
     raise InputError(
         f"{where}: {magnitude:g} {function.unit} is above every range of "
         f"{function.name} ({labels}). Check the unit, or record 'OL {function.unit}'."
@@ -188,7 +202,8 @@ def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrume
         with the digits it shows, ``"60.00 V"``; a range of its own accuracy is
         ``{ range = "60.00 MΩ", accuracy = "±(2 % + 5 digits)" }``. Optional for a
         function: ``offset_shared``, the limits ``zero_drift``, ``lead_resistance``,
-        ``probe_ratio`` and ``time_base`` (see `influence_from`), and
+        ``probe_ratio`` and ``time_base`` (see `influence_from`),
+        ``beeps_below`` of a continuity test (``"30 ohm"``), and
         ``temperature_coefficient``, ``reference_band``, ``ambient`` (see
         `temperature_from`; the last two may stand with the instrument).
     where : str
@@ -230,7 +245,7 @@ def _function(name: str, table: Mapping[str, Any], where: str) -> Function:
     for key in _NEEDED:
         if key not in table:
             raise InputError(f"{where}: {key} is missing.")
-    known = (*_NEEDED, "offset_shared", *NAMES, *_CLIMATE)
+    known = (*_NEEDED, "offset_shared", "beeps_below", *NAMES, *_CLIMATE)
     if unknown := [key for key in table if key not in known]:
         raise InputError(
             f"{where}: {unknown[0]!r} is not one of {', '.join(known)}. "
@@ -253,7 +268,10 @@ def _function(name: str, table: Mapping[str, Any], where: str) -> Function:
         if key in table
     )
     temperature = temperature_from(table, where)
-    return Function(name, unit, tuple(ranges), shared, influences, temperature)
+    beeps = str(table.get("beeps_below", ""))
+    if beeps:
+        _range_value(beeps, unit, f"{where}, beeps_below")
+    return Function(name, unit, tuple(ranges), shared, influences, temperature, beeps)
 
 
 def _range(entry: Any, unit: str, accuracy: Any, where: str) -> Range:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from benchproof.measuring.indications import (
+    Indication,
     Part,
     function_of,
     indication_of,
@@ -174,7 +175,7 @@ def _measured(
     estimate = Estimate(unit.to_si(repeats.mean), _merged(parts))
     drift = [repeats.drift] if repeats.drift else []
     warnings = dict.fromkeys([*drift, *(w for i in shown for w in warnings_of(i))])
-    flags = _flags(rows, repeats, {i.stem for i in shown})
+    flags = _flags(rows, repeats, shown)
     return Measured(
         name,
         unit,
@@ -252,7 +253,7 @@ def _merged(parts: Sequence[Part]) -> tuple[Part, ...]:
 
 
 def _flags(
-    rows: tuple[Reading, ...], repeats: Repeats, ranges: set[str]
+    rows: tuple[Reading, ...], repeats: Repeats, shown: Sequence[Indication]
 ) -> tuple[str, ...]:
     flags = []
     if repeats.count == 1 and rows[0].value.standard_uncertainty is None:
@@ -260,7 +261,9 @@ def _flags(
     if not any(r.instrument or r.value.standard_uncertainty for r in rows):
         flags.append("no instrument named: only the scatter of the readings counts")
     flags += [flag for flag in repeats.flags if flag != repeats.drift]
-    if len(ranges) > 1:
+    told = dict.fromkeys(i.range.label for i in shown if i.told_by_digit)
+    flags += [f"taken as read on {label}, by its last digit" for label in told]
+    if len({i.stem for i in shown}) > 1:
         flags.append("readings from several ranges: each keeps its own accuracy")
     return tuple(flags)
 

@@ -78,8 +78,7 @@ class DrawMemory:
         with self._lock:
             if place in self._rows:
                 slab, row = self._rows[place]
-                slab.run = run
-                self._slabs.move_to_end(id(slab))
+                self._touch(slab, run)
                 return row
             slab_or_none = self._slab(run)
             if slab_or_none is None:
@@ -96,12 +95,15 @@ class DrawMemory:
                     self._rows[place] = slab_or_none, row
         return row
 
+    def _touch(self, slab: _Slab, run: int) -> None:
+        slab.run = max(slab.run, run)
+        self._slabs.move_to_end(id(slab))
+
     def _slab(self, run: int) -> _Slab | None:
         """Find a slab with a free row, forgetting an older one for it if need be."""
-        newest = next(reversed(self._slabs.values()), None)
-        for slab in (newest, *self._slabs.values()):
-            if slab is not None and slab.used < _SLAB:
-                slab.run = run
+        for slab in reversed(self._slabs.values()):
+            if slab.used < _SLAB:
+                self._touch(slab, run)
                 return slab
         while self._slabs and self.held_bytes + _SLAB_BYTES > self.limit_bytes:
             oldest = next(iter(self._slabs.values()))
@@ -127,7 +129,6 @@ def _rows() -> Floats:
 
 DRAWS = DrawMemory()
 """What all runs of this process share: at most 96 MB; ``DRAWS.empty()`` frees it."""
-
 
 _THREAD = local()
 

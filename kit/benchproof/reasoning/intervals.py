@@ -148,8 +148,15 @@ def plain_figures(outcome: Floats, level: float) -> Figures:
     (25.0, 976.0)
     """
     shortest, symmetric = coverage_intervals(outcome, level)
-    mean, u = float(outcome.mean()), float(outcome.std(ddof=1))
-    return Figures(mean, u, symmetric, shortest)
+    return Figures(*_mean_and_u(outcome), symmetric, shortest)
+
+
+def _mean_and_u(outcome: Floats) -> tuple[float, float]:
+    mean, squares = float(outcome.mean()), 0.0
+    for start in range(0, outcome.size, _CHUNK):
+        apart = outcome[start : start + _CHUNK] - mean
+        squares += float(np.einsum("i,i->", apart, apart))
+    return mean, math.sqrt(squares / (outcome.size - 1))
 
 
 @dataclass(frozen=True)
@@ -219,6 +226,16 @@ def steadied_figures(
     ----------
     P. Glasserman, Monte Carlo Methods in Financial Engineering (2003), 4.1 (control
     variates, nonlinear controls and quantiles); JCGM 101:2008, 7.6 and 7.7.
+
+    Examples
+    --------
+    A result that is its own linear model has the exact u:
+
+    >>> from benchproof.reasoning.linearsum import Term
+    >>> line = np.random.default_rng(1).standard_normal(10_000)
+    >>> control = Control(5.0, LinearSum((Term("normal", 1.0),)), 0.95)
+    >>> round(steadied_figures(5.0 + line, line, control).standard_uncertainty, 6)
+    1.0
     """
     low, high = _Tail(outcome, line, control), _Tail(-outcome, -line, control)
     symmetric = low.symmetric, -high.symmetric
@@ -285,9 +302,7 @@ class _Tail:
         at = (quantiles - middle) / scale
         fitted = middle + float(np.polyfit(at, own - quantiles, 2)[2])
         p = probabilities[_NEIGHBOURS // 2]
-        density = (probabilities[-1] - probabilities[0]) / (
-            quantiles[-1] - quantiles[0]
-        )
+        density = np.ptp(probabilities) / np.ptp(quantiles)
         chance = math.sqrt(p * (1 - p) / self.size / self.gain) / density
         return fitted if abs(fitted - end) <= 3 * chance else end
 
@@ -307,7 +322,6 @@ def _steadied_moments(
         y = outcome[start : start + _CHUNK] - control.centre
         x = line[start : start + _CHUNK]
         y2, x2 = y * y, x * x
-        y2, x2 = y * y, x * x
         pairs = ((y, x), (x, x), (y2, x2), (x2, x2))
         products = [np.einsum("i,i->", a, b) for a, b in pairs]
         sums += [y.sum(), x.sum(), y2.sum(), *products]
@@ -318,7 +332,7 @@ def _steadied_moments(
     mean = y1 - slope * x1
     variance = y2 - square_slope * (x2 - exact) - mean * mean
     if not variance > 0:  # a result that hardly varies: its draws speak for themselves
-        return float(outcome.mean()), float(outcome.std(ddof=1))
+        return _mean_and_u(outcome)
     return control.centre + mean, math.sqrt(variance)
 
 

@@ -195,8 +195,8 @@ def monte_carlo_of(
     control : bool, optional
         Steady the figures by the linear model, whose distribution is known exactly,
         where that helps. Unless said, this is done when drawing stops by itself and
-        for up to 200 000 draws; more are certain enough alone. Memory grows by
-        8 bytes a draw, 16 with a control.
+        for up to 200 000 draws; more are certain enough alone. Memory grows by about
+        10 bytes a draw, 37 with a control, beside up to 96 MB of kept draws.
     threads : int
         From 200 000 draws on; the result does not depend on it.
 
@@ -211,6 +211,21 @@ def monte_carlo_of(
     ----------
     JCGM 101:2008, 7 (procedure), 7.9 (adaptive), 7.7 (intervals), 8 (validation),
     Annex B (contributions).
+
+    Examples
+    --------
+    >>> from benchproof.reasoning.formulas import formula_from
+    >>> from benchproof.values.sources import Estimate, Source
+    >>> from benchproof.values.units import unit_of
+    >>> def power(I):
+    ...     return 2.0 * I**2
+    >>> current = Estimate(3.0, ((Source("I", "B", "rectangular", 0.1), 1.0),))
+    >>> units = {"I": unit_of("A"), "power": unit_of("W")}
+    >>> formula = formula_from(power, units["power"])
+    >>> graph = Graph({"I": current}, units, {"power": formula})
+    >>> drawn = monte_carlo_of(graph, "power")
+    >>> round(drawn.value, 1), round(drawn.standard_uncertainty, 1)
+    (18.0, 1.2)
     """
     _check(level, digits, draws, limits)
     linear = _linear(graph, target, level)
@@ -337,10 +352,11 @@ def _inside(
 
 def _caveats(linear: Budget | None, stable: bool) -> tuple[str, ...]:
     caveats = []
-    if linear is None:
-        return ("the formula has no derivative here: there is no linear budget",)
     if not stable:
         caveats.append(f"not settled to the requested digits after {MOST_DRAWS} draws")
+    if linear is None:
+        none = "the formula has no derivative here: there is no linear budget"
+        return (none, *caveats)
     few = [x.source.name for x in linear.lines if x.source.degrees_of_freedom <= 2]
     if few:
         caveats.append(

@@ -23,12 +23,6 @@ RULES = (
 )
 """In the order they are applied; the first that fits is the verdict."""
 
-GUARD_BANDS = (
-    "Rule: a limit is met, or contradicted, when the measured value lies beyond it by "
-    "a guard band that leaves at most 5 % to the other side (JCGM 106, clause 8); "
-    "between the two bands the outcome is undetermined."
-)
-
 
 @dataclass(frozen=True, slots=True)
 class Prediction:
@@ -97,6 +91,7 @@ class Verdicts(Tabular):
 
     verdicts: tuple[Verdict, ...]
     scope: str = ""
+    level: float = 0.95
 
     def table(self) -> Table:
         """Return one row per rival, with the rules that were applied below."""
@@ -126,7 +121,15 @@ class Verdicts(Tabular):
         heads = columns(
             "Rival", "Prediction", "Role", "Criterion", "Outcome", "Seen", "Would be",
         )  # fmt: skip
-        return Table("Predictions", heads, rows, (GUARD_BANDS,))
+        return Table("Predictions", heads, rows, (_guard_bands(self.level),))
+
+
+def _guard_bands(level: float) -> str:
+    return (
+        "Rule: a limit is met, or contradicted, when the measured value lies beyond it "
+        f"by a guard band that leaves at most {100 * (1 - level):.3g} % to the other "
+        "side (JCGM 106, clause 8); between the bands it is undetermined."
+    )
 
 
 def verdict_of(hypothesis: Hypothesis, judged: Sequence[Judged]) -> Verdict:

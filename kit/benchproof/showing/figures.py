@@ -81,7 +81,7 @@ def figure_of_budget(budget: Budget) -> Drawing:
         f"{largest.source.name} with {100 * largest.share:.0f} % of the variance, "
         f"of {len(budget.lines)} sources."
     )
-    return Drawing(_svg(figure), alt)
+    return Drawing(svg_of(figure), alt)
 
 
 def figure_of_predictions(case: Case, *, level: float = 0.95) -> Drawing:
@@ -118,7 +118,7 @@ def figure_of_predictions(case: Case, *, level: float = 0.95) -> Drawing:
     axes.set_xlabel(
         "distance from the limit in standard uncertainties (shaded: met; arrow: beyond)"
     )
-    return Drawing(_svg(figure), _predictions_alt(shown))
+    return Drawing(svg_of(figure), _predictions_alt(shown))
 
 
 _FAR = 30.0
@@ -171,7 +171,7 @@ def _axes(height: float) -> tuple[Figure, Axes]:
     return figure, axes
 
 
-def _svg(figure: Figure) -> str:
+def svg_of(figure: Figure) -> str:
     """Write SVG that is the same on every run: no date, fixed ids."""
     from matplotlib import rc_context
 

@@ -122,7 +122,9 @@ _ROUNDING = 1e-9
 
 def _scale(probability: float) -> float:
     percent = 100 * probability
-    return 10.0 if not 0 < percent < 1 else 10.0 ** (1 - math.floor(math.log10(percent)))
+    return (
+        10.0 if not 0 < percent < 1 else 10.0 ** (1 - math.floor(math.log10(percent)))
+    )
 
 
 def upper_bound(count: int, attempts: int, level: float = 0.95) -> float:
@@ -335,7 +337,7 @@ def rule_of_three(attempts: int) -> RuleOfThree:
     --------
     >>> found = rule_of_three(300)
     >>> found.by_head, round(found.exact, 5), f"{found.excess:.1%}"
-    (0.01, 0.00994, '0.7%')
+    (0.01, 0.00994, '0.6%')
     """
     exact = upper_bound(0, attempts)
     return RuleOfThree(attempts, min(3 / attempts, 1.0), exact)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from benchproof.reasoning.trials.counts import check_level
 from benchproof.values.errors import InputError
@@ -159,27 +160,47 @@ def shown_rate(
     >>> shown_rate(0, 46)
     '0 in 46 h, rate < 0.0652 per h (95 %, one-sided)'
     >>> shown_rate(9, 12.5)
-    '9 in 12.5 h, rate from 0.328 to 1.37 per h (95 %)'
+    '9 in 12.5 h, rate from 0.329 to 1.37 per h (95 %)'
     """
     seen, said = f"{events} in {exposure:g} {unit}, rate", f"{100 * level:g} %"
     if events == 0:
         high = _outwards(rate_upper_bound(events, exposure, level), math.ceil)
         return f"{seen} < {high} per {unit} ({said}, one-sided)"
-    low, high_rate = rate_limits(events, exposure, level)
-    return (
-        f"{seen} from {_outwards(low, math.floor)} to "
-        f"{_outwards(high_rate, math.ceil)} per {unit} ({said})"
-    )
+    slow, fast = rate_limits(events, exposure, level)
+    low, high = _outwards(slow, math.floor), _outwards(fast, math.ceil)
+    return f"{seen} from {low} to {high} per {unit} ({said})"
 
 
-def _outwards(rate: float, rounding: type | object) -> str:
-    raise NotImplementedError
+def _outwards(rate: float, whole: Callable[[float], int]) -> str:
+    """Write three figures, rounded so that a limit stays one."""
+    places = 2 - math.floor(math.log10(rate))
+    return f"{whole(rate * 10.0**places) / 10.0**places:.3g}"
+
+
+def check_exposure(events: int, exposure: float) -> None:
+    """Refuse events and an exposure that cannot be.
+
+    Parameters
+    ----------
+    events : int
+    exposure : float
+
+    Raises
+    ------
+    InputError
+        Saying what is allowed.
+
+    Examples
+    --------
+    >>> check_exposure(0, 46.0)
+    """
+    if not (events >= 0 and 0 < exposure < math.inf):
+        raise InputError(
+            f"{events} events in an exposure of {exposure}: give 0 events or more, "
+            "and an exposure above 0."
+        )
 
 
 def _check(events: int, exposure: float, level: float) -> None:
-    if not (events >= 0 and 0 < exposure < math.inf):
-        raise InputError(
-            f"{events} events in an exposure of {exposure}: give no fewer than 0 "
-            "events, and an exposure above 0."
-        )
+    check_exposure(events, exposure)
     check_level(level)

@@ -1,0 +1,251 @@
+"""Few combinations of levels in which every pair of levels is tried."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import random
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from benchproof.reasoning.plans.conditions import (
+    Candidates,
+    Condition,
+    Forbidden,
+    checked_factors,
+)
+from benchproof.reasoning.plans.designs import uniform_design
+from benchproof.reasoning.plans.order import shuffled_places
+from benchproof.values.errors import InputError
+
+Row = tuple[int, ...]
+
+TRIES = 24
+"""Rows built before the best is kept: more hardly shorten the plan."""
+
+
+@dataclass(frozen=True, slots=True)
+class PairwisePlan:
+    """Combinations of levels that hold every pair that may be tried.
+
+    Attributes
+    ----------
+    candidates : Candidates
+        The combinations.
+    least : int
+        No plan can have fewer: levels of the two largest factors, multiplied. Where
+        something is forbidden, fewer may be enough.
+    excluded : tuple of (str, str, str)
+        Pairs that are not tried, as texts, and why.
+    """
+
+    candidates: Candidates
+    least: int
+    excluded: tuple[tuple[str, str, str], ...] = ()
+
+
+def pairwise_levels(
+    factors: dict[str, Sequence[str]], forbidden: Sequence[Forbidden] = ()
+) -> PairwisePlan:
+    """Choose combinations in which every two levels of two factors meet.
+
+    A symptom that takes two levels together is then provoked at least once; one that
+    takes three may be missed.
+
+    Parameters
+    ----------
+    factors : dict
+        Two or more, each with its levels.
+    forbidden : sequence of Forbidden
+        Settings that may not be tried together; contacts are not looked at.
+
+    Raises
+    ------
+    InputError
+        If there are fewer than two factors, or a factor or level cannot be.
+
+    Examples
+    --------
+    >>> plan = pairwise_levels({"supply": ["brick", "bench"], "axes": ["one", "both"],
+    ...     "cable": ["thin", "thick"]})
+    >>> plan.candidates.count, plan.least
+    (4, 4)
+    """
+    levels = checked_factors(factors)
+    if len(levels) < 2:
+        raise InputError(
+            f"factors {', '.join(levels)}: pairs need two factors or more. For one, "
+            "try its levels one by one (factor_levels)."
+        )
+    names = [(factor, level) for factor in levels for level in levels[factor]]
+    barred = [_mask(names, f) for f in forbidden if f.settings and not f.joined]
+    counts = [len(group) for group in levels.values()]
+    rows, missed = covering_rows(counts, [mask for mask in barred if mask])
+
+    def make() -> Iterator[Condition]:
+        for row in rows:
+            chosen = zip(levels.items(), row, strict=True)
+            yield Condition(settings=tuple((f, group[i]) for (f, group), i in chosen))
+
+    what = f"combinations of {', '.join(levels)} that hold every pair"
+    return PairwisePlan(
+        Candidates(what, len(rows), make),
+        math.prod(sorted(counts)[-2:]),
+        tuple(_excluded(names[a], names[b], forbidden) for a, b in missed),
+    )
+
+
+def _mask(names: list[tuple[str, str]], forbidden: Forbidden) -> int:
+    """Return one bit per setting; 0 if a setting is not among the levels."""
+    if not all(setting in names for setting in forbidden.settings):
+        return 0
+    return sum(1 << names.index(setting) for setting in {*forbidden.settings})
+
+
+def _excluded(
+    a: tuple[str, str], b: tuple[str, str], forbidden: Sequence[Forbidden]
+) -> tuple[str, str, str]:
+    pair = Condition(settings=(a, b))
+    reasons = [f.reason for f in forbidden if f.forbids(pair)]
+    reason = "; ".join(reasons) or "no combination holds it that is not forbidden"
+    return f"{a[0]} {a[1]}", f"{b[0]} {b[1]}", reason
+
+
+def covering_rows(
+    counts: Sequence[int], barred: Sequence[int] = ()
+) -> tuple[list[Row], list[tuple[int, int]]]:
+    """Choose rows of levels in which every pair of levels of two factors occurs.
+
+    Parameters
+    ----------
+    counts : sequence of int
+        Levels of each factor, each >= 1.
+    barred : sequence of int
+        What no row may hold: one bit per level, those of the first factor first.
+
+    Returns
+    -------
+    rows : list of tuple of int
+        A level of each factor, from 0.
+    missed : list of (int, int)
+        Pairs of levels, numbered as the bits, that no allowed row holds.
+
+    Notes
+    -----
+    Each row is the best of some, each built level by level so that it holds most
+    pairs not held before. Where nothing is barred, a known design is taken if it is
+    shorter. The same counts give the same rows.
+
+    Examples
+    --------
+    >>> len(covering_rows([3] * 4)[0])
+    9
+    """
+    rows, missed = _Search(counts, barred).rows()
+    if not barred:
+        design = uniform_design(max(counts), len(counts))
+        cut = [
+            tuple(level % n for level, n in zip(row, counts, strict=True))
+            for row in design
+        ]
+        rows = min(_needed(rows), _needed(cut) or rows, key=len)
+    return rows, missed
+
+
+def _needed(rows: list[Row]) -> list[Row]:
+    """Leave out rows whose every pair occurs in another one."""
+    pairs = [list(itertools.combinations(enumerate(row), 2)) for row in rows]
+    held = Counter(itertools.chain.from_iterable(pairs))
+    kept = []
+    for row, own in zip(rows, pairs, strict=True):
+        if all(held[pair] > 1 for pair in own):
+            held.subtract(own)
+        else:
+            kept.append(row)
+    return kept
+
+
+class _Search:
+    """Rows built one by one; sets of levels are bits of a whole number."""
+
+    def __init__(self, counts: Sequence[int], barred: Sequence[int]) -> None:
+        starts = list(itertools.accumulate(counts, initial=0))
+        self.slots = [range(a, b) for a, b in itertools.pairwise(starts)]
+        self.barred = barred
+        own = [(1 << group.stop) - (1 << group.start) for group in self.slots]
+        everything = (1 << starts[-1]) - 1
+        self.factor = [f for f, group in enumerate(self.slots) for _ in group]
+        self.open = [everything & ~own[f] for f in self.factor]
+        self.source = random.Random(1)
+
+    def rows(self) -> tuple[list[Row], list[tuple[int, int]]]:
+        found: list[Row] = []
+        missed = []
+        while any(self.open):
+            seed = self._seed()
+            tries = (self._row(seed) for _ in range(TRIES))
+            built = [chosen for chosen in tries if chosen]
+            if not built:
+                missed.append(seed)
+                self._close(*seed)
+                continue
+            best = max(built, key=self._gain)
+            for a, b in itertools.combinations(best, 2):
+                self._close(a, b)
+            starts = zip(best, self.slots, strict=True)
+            found.append(tuple(slot - group.start for slot, group in starts))
+        return found, missed
+
+    def _close(self, a: int, b: int) -> None:
+        self.open[a] &= ~(1 << b)
+        self.open[b] &= ~(1 << a)
+
+    def _seed(self) -> tuple[int, int]:
+        """Return an open pair of the levels that lack most."""
+        first = max(range(len(self.open)), key=lambda s: self.open[s].bit_count())
+        partners = [s for s in range(len(self.open)) if self.open[first] >> s & 1]
+        second = max(partners, key=lambda s: self.open[s].bit_count())
+        return min(first, second), max(first, second)
+
+    def _gain(self, row: list[int]) -> int:
+        mask = sum(1 << slot for slot in row)
+        return sum((self.open[slot] & mask).bit_count() for slot in row)
+
+    def _row(self, seed: tuple[int, int]) -> list[int]:
+        """Build a row that holds a pair; empty if none is allowed."""
+        mask = 1 << seed[0] | 1 << seed[1]
+        if self._is_barred(mask):
+            return []
+        known = {self.factor[slot] for slot in seed}
+        order = shuffled_places(len(self.slots), self.source)
+        rest = [f for f in order if f not in known]
+        full = self._complete(mask, rest, 0)
+        return [s for s in range(len(self.open)) if full >> s & 1]
+
+    def _complete(self, mask: int, rest: list[int], done: int) -> int:
+        """Add a level of each remaining factor, stepping back where barred; 0: none."""
+        if done == len(rest):
+            return mask
+        for slot in self._ranked(mask, self.slots[rest[done]]):
+            grown = mask | 1 << slot
+            if not self._is_barred(grown):
+                full = self._complete(grown, rest, done + 1)
+                if full:
+                    return full
+        return 0
+
+    def _ranked(self, mask: int, group: range) -> list[int]:
+        """Put levels in order: most new pairs, then most open ones, then by chance."""
+        keys = {
+            slot: (
+                (self.open[slot] & mask).bit_count(),
+                self.open[slot].bit_count(),
+                self.source.random(),
+            )
+            for slot in group
+        }
+        return sorted(group, key=keys.__getitem__, reverse=True)
+
+    def _is_barred(self, mask: int) -> bool:
+        return any(mask & held == held for held in self.barred)

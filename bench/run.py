@@ -29,7 +29,7 @@ KIT = Path(__file__).resolve().parent.parent / "kit"
 
 
 def monte_carlo(folder: Path) -> Iterator[Line]:
-    from benchproof.reasoning.montecarlo import monte_carlo_of
+    from benchproof.reasoning.montecarlo.runs import monte_carlo_of
 
     numbers = iter(range(10**6))
 
@@ -65,7 +65,7 @@ def monte_carlo(folder: Path) -> Iterator[Line]:
 
 def _fresh(act: Act) -> Candidate:
     """Forget the draws kept from before, untimed."""
-    from benchproof.reasoning.draws import DRAWS
+    from benchproof.reasoning.montecarlo.draws import DRAWS
 
     def prepare() -> Act:
         DRAWS.empty()
@@ -78,7 +78,7 @@ def _gain(replicates: int) -> float:
     """Variance of the interval ends of plain draws over that of steadied ones."""
     import numpy as np
 
-    from benchproof.reasoning.montecarlo import monte_carlo_of
+    from benchproof.reasoning.montecarlo.runs import monte_carlo_of
 
     variances = []
     for control in (False, True):
@@ -89,8 +89,8 @@ def _gain(replicates: int) -> float:
 
 
 def _six_inputs(degrees_of_freedom: float = 9.0, moved: float = 0.0) -> object:
-    from benchproof.reasoning.formulas import Formula
-    from benchproof.reasoning.graph import Graph
+    from benchproof.reasoning.budgets.formulas import Formula
+    from benchproof.reasoning.budgets.graph import Graph
     from benchproof.values.sources import Estimate, Source
     from benchproof.values.units import unit_of
 
@@ -129,8 +129,8 @@ def _only_draw() -> None:
 
 
 def budget(folder: Path) -> Iterator[Line]:
-    from benchproof.reasoning import graph as graphs
-    from benchproof.reasoning.budget import budget_of
+    from benchproof.reasoning.budgets import graph as graphs
+    from benchproof.reasoning.budgets.budget import budget_of
 
     sys.setrecursionlimit(1_000_000)  # for the floor, not for the kit
     for count, repeats in ((100, 99), (1000, 25), (10_000, 7), (100_000, 3)):
@@ -170,7 +170,7 @@ def _peak(act: Act) -> int:
 
 def _libraries() -> Iterator[Line]:
     """Time general libraries on the same chain, and say whether u agrees."""
-    from benchproof.reasoning.budget import budget_of
+    from benchproof.reasoning.budgets.budget import budget_of
 
     # Name, module, what makes a number with its u, what takes u from the result.
     libraries = (
@@ -198,7 +198,7 @@ def _formula_with_units() -> Line:
     """Time one block of draws, the units checked anew each time."""
     import numpy as np
 
-    from benchproof.reasoning.formulas import Formula, check_dimension
+    from benchproof.reasoning.budgets.formulas import Formula, check_dimension
     from benchproof.values.units import unit_of
 
     def resistance(volt, current, phase):
@@ -224,8 +224,8 @@ def _formula_with_units() -> Line:
 
 def _chain(count: int) -> object:
     """Link quantities that each take one just before, one far before, one input."""
-    from benchproof.reasoning.formulas import Formula
-    from benchproof.reasoning.graph import Graph
+    from benchproof.reasoning.budgets.formulas import Formula
+    from benchproof.reasoning.budgets.graph import Graph
     from benchproof.values.sources import Estimate, Source
     from benchproof.values.units import unit_of
 

@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat, umath
 
-from benchproof.reasoning.budget import budget_of
-from benchproof.reasoning.covariation import covariance
-from benchproof.reasoning.formulas import Formula
-from benchproof.reasoning.graph import Graph
-from benchproof.reasoning.montecarlo import monte_carlo_of
+from benchproof.reasoning.budgets.budget import budget_of
+from benchproof.reasoning.budgets.covariation import covariance
+from benchproof.reasoning.budgets.formulas import Formula
+from benchproof.reasoning.budgets.graph import Graph
+from benchproof.reasoning.montecarlo.runs import monte_carlo_of
 from benchproof.values.sources import Estimate, Source
 from benchproof.values.units import unit_of
 

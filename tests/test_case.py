@@ -625,10 +625,10 @@ def test_a_value_less_itself_is_exactly_zero_also_when_read_together(case):
     case.record_together({"V": "5.007 4.994 5.005 V", "I": "19.663 19.639 19.640 mA"})
 
     @case.derive(unit="ohm")
-    def R(V, I):  # noqa: E741 - Ohm's law
+    def resistance(V, I):
         return V / I
 
-    rest = case["R"].value - case["R"].value
+    rest = resistance.value - resistance.value
     assert (rest.magnitude.nominal_value, rest.magnitude.std_dev) == (0.0, 0.0)
 
 

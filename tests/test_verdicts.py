@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.reasoning.decisions import Criterion
+from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.trials import exact_limits, upper_bound
 from benchproof.reasoning.verdicts import (
     RULES,

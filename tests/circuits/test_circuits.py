@@ -9,8 +9,8 @@ import pytest
 
 from benchproof.measuring import circuits
 from benchproof.measuring.circuits import limits
-from benchproof.reasoning.formulas import Formula, check_dimension
-from benchproof.reasoning.graph import partials
+from benchproof.reasoning.budgets.formulas import Formula, check_dimension
+from benchproof.reasoning.budgets.graph import partials
 from benchproof.values.units import unit_of
 
 FOLDER = Path(circuits.__file__).parent

@@ -7,8 +7,8 @@ import pytest
 
 from benchproof.measuring.lines.line import fit_line
 from benchproof.measuring.lines.slopes import line_intercept, line_slope
-from benchproof.reasoning.formulas import formula_from
-from benchproof.reasoning.graph import partials
+from benchproof.reasoning.budgets.formulas import formula_from
+from benchproof.reasoning.budgets.graph import partials
 from benchproof.values.errors import InputError
 from benchproof.values.units import unit_of
 

@@ -15,18 +15,18 @@ from benchproof.keeping.recorder import Recorder, utc_now
 from benchproof.keeping.report import REPORTS
 from benchproof.keeping.state import State, state_of
 from benchproof.keeping.survey import Survey
-from benchproof.reasoning.budget import Budget
-from benchproof.reasoning.combining import Combined, Spread, combine_values
-from benchproof.reasoning.correlations import Correlation
-from benchproof.reasoning.covariation import (
+from benchproof.reasoning.budgets.budget import Budget
+from benchproof.reasoning.budgets.correlations import Correlation
+from benchproof.reasoning.budgets.covariation import (
     correlation_of,
     correlation_table,
     covariance,
 )
-from benchproof.reasoning.formulas import formula_from
-from benchproof.reasoning.graph import order, unknown_name
-from benchproof.reasoning.montecarlo import MonteCarlo, monte_carlo_of
-from benchproof.reasoning.sharing import Sharing, sharing
+from benchproof.reasoning.budgets.formulas import formula_from
+from benchproof.reasoning.budgets.graph import order, unknown_name
+from benchproof.reasoning.budgets.sharing import Sharing, sharing
+from benchproof.reasoning.decisions.combining import Combined, Spread, combine_values
+from benchproof.reasoning.montecarlo.runs import MonteCarlo, monte_carlo_of
 from benchproof.reasoning.verdicts import Hypothesis, Verdicts
 from benchproof.values.errors import InputError
 from benchproof.values.tables import Table, Tabular

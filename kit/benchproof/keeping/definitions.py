@@ -8,8 +8,8 @@ from typing import Any
 
 from benchproof.keeping.constants import Constant
 from benchproof.measuring.readings import Record
-from benchproof.reasoning.correlations import Correlation
-from benchproof.reasoning.formulas import Formula
+from benchproof.reasoning.budgets.correlations import Correlation
+from benchproof.reasoning.budgets.formulas import Formula
 from benchproof.reasoning.verdicts import Hypothesis
 from benchproof.values.errors import InputError
 from benchproof.values.units import unit_of

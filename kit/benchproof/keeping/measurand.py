@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from benchproof.measuring.readings import Reading
-from benchproof.reasoning.decisions import Criterion
-from benchproof.reasoning.graph import unknown_name
+from benchproof.reasoning.budgets.graph import unknown_name
+from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.judging import censored_text
 from benchproof.reasoning.trials import shown_interval
 from benchproof.reasoning.verdicts import Hypothesis, Prediction, Role

@@ -11,8 +11,8 @@ from typing import Any
 
 from benchproof.keeping.measurand import correlated_errors
 from benchproof.keeping.results import NAME, read_results
-from benchproof.reasoning.covariation import quadratic
-from benchproof.reasoning.graph import did_you_mean
+from benchproof.reasoning.budgets.covariation import quadratic
+from benchproof.reasoning.budgets.graph import did_you_mean
 from benchproof.values.errors import FileError, InputError, PendingError, UnitError
 from benchproof.values.sources import Joint
 from benchproof.values.tables import Table, Tabular, columns

@@ -15,13 +15,14 @@ from benchproof.measuring.measurands import (
     pending,
 )
 from benchproof.measuring.readings import Record, counting, whole_sets
-from benchproof.reasoning.bounds import Bounded, at_bounds, bound_of
-from benchproof.reasoning.budget import Budget, budget_of
-from benchproof.reasoning.correlations import Correlation, declared_joints
-from benchproof.reasoning.decisions import Criterion
-from benchproof.reasoning.differences import budget_of_difference
-from benchproof.reasoning.formulas import Formula, check_dimension
-from benchproof.reasoning.graph import Graph, did_you_mean
+from benchproof.reasoning.budgets.bounds import Bounded, at_bounds, bound_of
+from benchproof.reasoning.budgets.budget import Budget, budget_of
+from benchproof.reasoning.budgets.correlations import Correlation, declared_joints
+from benchproof.reasoning.budgets.differences import budget_of_difference
+from benchproof.reasoning.budgets.formulas import Formula, check_dimension
+from benchproof.reasoning.budgets.graph import Graph, did_you_mean
+from benchproof.reasoning.budgets.secondorder import second_order
+from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.judging import (
     censored_text,
     judge_bounded,
@@ -30,8 +31,7 @@ from benchproof.reasoning.judging import (
     judge_measured,
     not_measured,
 )
-from benchproof.reasoning.montecarlo import monte_carlo_of
-from benchproof.reasoning.secondorder import second_order
+from benchproof.reasoning.montecarlo.runs import monte_carlo_of
 from benchproof.reasoning.verdicts import (
     Hypothesis,
     Judged,

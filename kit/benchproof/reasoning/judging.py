@@ -6,10 +6,11 @@ import math
 from typing import Literal
 
 from benchproof.measuring.measurands import Measured
-from benchproof.reasoning.agreement import agreement, difference_text
-from benchproof.reasoning.bounds import Bounded, decide_bounded
-from benchproof.reasoning.budget import Budget
-from benchproof.reasoning.decisions import (
+from benchproof.reasoning.budgets.bounds import Bounded, decide_bounded
+from benchproof.reasoning.budgets.budget import Budget
+from benchproof.reasoning.decisions.agreement import agreement, difference_text
+from benchproof.reasoning.decisions.guardbands import distance_to_flip
+from benchproof.reasoning.decisions.rule import (
     Criterion,
     Outcome,
     conformance_probability,
@@ -18,10 +19,9 @@ from benchproof.reasoning.decisions import (
     decide_value,
     probability_text,
 )
-from benchproof.reasoning.guardbands import distance_to_flip
+from benchproof.reasoning.decisions.zones import Flip
 from benchproof.reasoning.trials import decide_count, shown_interval
 from benchproof.reasoning.verdicts import Judged, Prediction
-from benchproof.reasoning.zones import Flip
 from benchproof.values.errors import InputError
 from benchproof.values.quantities import engineering, rounded
 from benchproof.values.units import Unit, require_same_dimension

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from benchproof.keeping.case import Case
-from benchproof.reasoning.budget import Budget
+from benchproof.reasoning.budgets.budget import Budget
 from benchproof.reasoning.verdicts import Judged
 from benchproof.values.quantities import engineering
 

@@ -9,7 +9,8 @@
     ├── FileError             a file of the case is malformed or of a newer version
     ├── FormulaError          a derived quantity cannot be computed as written
     ├── PendingError          a value was asked for before it was measured
-    └── RunError              a notebook stopped before its end
+    ├── RunError              a notebook stopped before its end
+    └── ConnectionFailedError an instrument did not answer, or not as expected
 
 Each message says where, what, and what to do next.
 """
@@ -45,3 +46,7 @@ class PendingError(BenchproofError):
 
 class RunError(BenchproofError):
     """A notebook stopped before its end."""
+
+
+class ConnectionFailedError(BenchproofError):
+    """An instrument did not answer, or not as expected."""

@@ -1,0 +1,1 @@
+"""Formulas, and where their uncertainty comes from; may import values and measuring."""

@@ -1,0 +1,1 @@
+"""What a value says about a limit or another value; may import values and measuring."""

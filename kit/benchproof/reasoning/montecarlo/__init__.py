@@ -1,0 +1,1 @@
+"""Distributions through formulas; may import values, measuring and budgets."""

@@ -29,7 +29,7 @@ bench: .venv/.tested
 	@touch $@
 
 .venv/.tested: .venv/bin/python pyproject.toml constraints.txt
-	$(INSTALL) -e '.[test]'
+	$(INSTALL) -e '.[instruments,test]'
 	@touch $@ .venv/.installed
 
 clean:

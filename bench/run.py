@@ -172,11 +172,11 @@ def _libraries() -> Iterator[Line]:
     """Time general libraries on the same chain, and say whether u agrees."""
     from benchproof.reasoning.budgets.budget import budget_of
 
-    # Name, module, what makes a number with its u, what takes u from the result.
+    # Module, what makes a number with its u, what takes u from the result.
     libraries = (
         ("uncertainties", "ufloat", lambda y: y.std_dev),
-        ("GTC", "ureal", lambda y: y.u),
-        ("auto_uncertainties", "Uncertainty", lambda y: y.error),
+        ("gvar", "gvar", lambda y: y.sdev),
+        ("soerp", "N", lambda y: y.std),
     )
     for name, maker, spread in libraries:
         if not find_spec(name):

@@ -38,7 +38,9 @@ def constant_from(name: str, text: str, dof: float | None, source: str) -> Const
     unit = unit_of(value.unit)
     stated = value.stated
     if stated and dof is not None and math.isfinite(dof):
-        stated = replace(stated, distribution="t", degrees_of_freedom=dof)
+        normal = stated.distribution == "normal"
+        shape = "t" if normal else stated.distribution
+        stated = replace(stated, distribution=shape, degrees_of_freedom=dof)
     parts = ((stated.source(f"{name} · stated", unit), 1.0),) if stated else ()
     return Constant(name, unit, Estimate(unit.to_si(value.value), parts), text, source)
 

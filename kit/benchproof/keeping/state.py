@@ -120,9 +120,17 @@ class State:
     def nonlinear(self, name: str) -> str:
         """Say that a derived quantity's linear budget does not suffice; else ""."""
         if name not in self._bent:
-            bent = name in self.formulas
-            self._bent[name] = second_order(self.graph, name).caveat() if bent else ""
+            self._bent[name] = self._bend(name) if name in self.formulas else ""
         return self._bent[name]
+
+    def _bend(self, name: str) -> str:
+        try:
+            return second_order(self.graph, name).caveat()
+        except (FormulaError, ArithmeticError):
+            return (
+                f"{name}: the formula leaves its domain within one u of its inputs: "
+                "guard it, or measure closer, before its linear u is trusted"
+            )
 
     def bound(self, name: str, level: float = 0.95) -> Bounded:
         """Return what censored readings say about a derived quantity, computed once.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from benchproof.keeping import recording
 from benchproof.keeping.casefile import read_case_file, read_instruments
@@ -14,6 +15,9 @@ from benchproof.keeping.measurand import Measurand
 from benchproof.measuring.readings import Record
 from benchproof.values.errors import InputError, RecordingRefusedError
 from benchproof.values.quantities import declared_unit, read_values
+
+if TYPE_CHECKING:
+    from benchproof.keeping.live import LiveInstrument
 
 
 def utc_now() -> dt.datetime:
@@ -136,6 +140,21 @@ class Recorder:
         for name, text in readings.items():
             self.defined.declare(name, declared_unit(text, name))
         return [self[name] for name in readings]
+
+    def live(self, instrument: str) -> LiveInstrument:
+        """Return a declared instrument that is asked over its connection.
+
+        Raises
+        ------
+        InputError
+            If it is not declared, or no ``resource`` is.
+        RecordingRefusedError
+            If this is the case as it was in an earlier round.
+        """
+        from benchproof.keeping.live import live_instrument
+
+        self.writable()
+        return live_instrument(self, instrument)
 
     def strike(self, measurand: str, which: str, *, because: str) -> Measurand:
         """Cross out one reading for a physical reason; it stays visible.

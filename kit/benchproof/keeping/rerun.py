@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from benchproof.keeping.compare import Comparison, compare_results
+from benchproof.keeping.live import RERUN
 from benchproof.keeping.results import code_hash, read_results, stamp
 from benchproof.values.errors import FileError, RunError
 
@@ -141,7 +143,8 @@ def _execute(
         on_cell_start=started,
     )
     try:
-        client.execute()
+        # What is re-run is what was recorded: no instrument is asked.
+        client.execute(env={**os.environ, RERUN: "1"})
     except Exception as problem:
         raise _run_error(notebook, reached[0], last, problem) from problem
     finally:

@@ -9,6 +9,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from benchproof.measuring.accuracy import AccuracyLine, accuracy_line, in_unit
+from benchproof.measuring.connections import (
+    CONNECTION_KEYS,
+    QUERY_KEYS,
+    Connection,
+    connection_from,
+)
 from benchproof.measuring.influences import (
     NAMES,
     Influence,
@@ -62,6 +68,8 @@ class Instrument:
         After which a calibration counts as exceeded.
     details : dict
         Everything else that was declared, for display.
+    connection : Connection or None
+        How to ask it, where that is declared.
     """
 
     name: str
@@ -70,6 +78,7 @@ class Instrument:
     calibrated: dt.date | None = None
     interval_months: int | None = None
     details: tuple[tuple[str, str], ...] = ()
+    connection: Connection | None = None
 
     def function_for(self, unit: str, name: str, where: str) -> Function:
         """Return the named function, or the only one that measures `unit`.
@@ -205,7 +214,8 @@ def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrume
         ``probe_ratio`` and ``time_base`` (see `influence_from`),
         ``beeps_below`` of a continuity test (``"30 ohm"``), and
         ``temperature_coefficient``, ``reference_band``, ``ambient`` (see
-        `temperature_from`; the last two may stand with the instrument).
+        `temperature_from`; the last two may stand with the instrument). To have
+        it asked by the kit: see `connection_from`.
     where : str
         File and table, named in error messages.
 
@@ -233,8 +243,12 @@ def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrume
     if interval is not None and not (isinstance(interval, int) and interval > 0):
         raise InputError(f"{where}: interval_months must be a whole number above 0.")
     description = str(plain.pop("description", ""))
-    details = tuple((k, str(v)) for k, v in plain.items())
-    return Instrument(name, functions, description, calibrated, interval, details)
+    connection = connection_from(table, where)
+    # An address of a private network is nobody's business but the bench's.
+    details = tuple((k, str(v)) for k, v in plain.items() if k not in CONNECTION_KEYS)
+    return Instrument(
+        name, functions, description, calibrated, interval, details, connection
+    )
 
 
 _CLIMATE = ("temperature_coefficient", "reference_band", "ambient")
@@ -245,7 +259,14 @@ def _function(name: str, table: Mapping[str, Any], where: str) -> Function:
     for key in _NEEDED:
         if key not in table:
             raise InputError(f"{where}: {key} is missing.")
-    known = (*_NEEDED, "offset_shared", "beeps_below", *NAMES, *_CLIMATE)
+    known = (
+        *_NEEDED,
+        "offset_shared",
+        "beeps_below",
+        *NAMES,
+        *_CLIMATE,
+        *QUERY_KEYS,
+    )
     if unknown := [key for key in table if key not in known]:
         raise InputError(
             f"{where}: {unknown[0]!r} is not one of {', '.join(known)}. "

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from benchproof import open_case
+from benchproof.measuring.influences import influence_from
 from benchproof.values.errors import (
     BenchproofError,
     FileError,
@@ -666,3 +667,38 @@ def test_sharing_shows_what_the_assumption_about_offsets_is_worth(case):
         [24.6e-3, 2.05e-3, 53.9e-3], rel=0.01
     )
     assert "1.000" in str(case.correlations("V_idle", "drop"))
+
+
+def test_an_influence_names_its_instrument_in_the_budget(case):
+    meter = case.instruments["handheld"]
+    volts = meter.functions[0]
+    drift = influence_from("zero drift", "20 mV", "V", "here")
+    warm = replace(volts, influences=(drift,))
+    case.instruments["handheld"] = replace(
+        meter, functions=(warm, *meter.functions[1:])
+    )
+    case.record("V_a", "5.000 V", using="handheld")
+    assert "no instrument" not in str(case.budget("V_a").by_instrument())
+
+
+def test_a_value_without_spread_says_whether_it_is_exact(case):
+    case.constant("a", "0.0(1) V")
+    case.constant("b", "2 V")
+
+    @case.derive(unit="V**2")
+    def bent(a):
+        return a**2
+
+    assert "u = 0 to first order" in case.budget("bent").summary()
+    assert case.budget("b").summary() == "2 V (exact)"
+    assert "case.monte_carlo" in str(case.report("quantities"))
+
+
+def test_the_rules_below_the_predictions_are_those_that_were_used(case):
+    case.constant("a", "1.0(1) V")
+    case.constant("b", "1.1(1) V")
+    case.hypothesis("H1", "Alike").predicts("alike", case["a"].agrees_with("b"))
+    notes = case.verdicts().predictions().notes
+    assert ["2 u" in note for note in notes] == [True]
+    case.hypothesis("H2", "Low").predicts("low", case["a"].below("2 V"))
+    assert len(case.verdicts().predictions().notes) == 2

@@ -221,9 +221,15 @@ def test_exact_results_flip_at_no_difference(difference, relation, becomes):
 
 
 def test_the_sentence_says_the_difference_and_what_would_have_shown():
-    assert agreement(0.020, 0.005).sentence(unit_of("V")) == (
-        "difference 0.0200(50) V; 4 u (E_n = 2); a measured difference of 0.010 V "
+    assert agreement(0.005, 0.005).sentence(unit_of("V")) == (
+        "difference 0.0050(50) V; 1 u (E_n = 0.5); a measured difference of 0.010 V "
         "(2u) would have been noticed"
+    )
+
+
+def test_what_was_noticed_needs_no_word_on_what_would_have_been():
+    assert agreement(0.020, 0.005).sentence(unit_of("V")) == (
+        "difference 0.0200(50) V; 4 u (E_n = 2)"
     )
 
 

@@ -193,7 +193,8 @@ class Measurand(Tabular):
         notes: tuple[str, ...] = ()
         if not state.missing(self.name):
             budget = state.budget(self.name)
-            rows.append(("Expanded", budget.summary().partition(", ")[2] or "exact"))
+            expanded = budget.summary().partition(", ")[2] or budget.without_spread
+            rows.append(("Expanded", expanded))
             derived = self.name in state.formulas
             notes = budget.caveats if derived else tuple(state.warnings(self.name))
         elif self.name in state.formulas:

@@ -211,14 +211,17 @@ def quantities_table(case: Case) -> Table:
             continue
         expanded = ""
         if not state.missing(name):
-            expanded = state.budget(name).summary().partition(", ")[2] or "exact"
+            budget = state.budget(name)
+            expanded = budget.summary().partition(", ")[2] or budget.without_spread
         measured = state.measured.get(name)
         waits = measured is not None and measured.status == "pending"
         how = "to be measured" if waits else "measured"
         if name in state.formulas:
             how = f"from {', '.join(state.formulas[name].arguments)}"
         flags = measured.flags if measured else ()
-        notes = [*flags, *(() if state.missing(name) else state.warnings(name))]
+        notes = list(flags)
+        if not state.missing(name):
+            notes += [*filter(None, [state.nonlinear(name)]), *state.warnings(name)]
         if name in state.formulas:
             notes += filter(None, [state.bound_text(name)[1]])
         rows.append((name, str(case[name]), expanded, how, "; ".join(notes)))

@@ -104,13 +104,13 @@ def parts_of(indication: Indication, owner: str, weight: float) -> list[Part]:
     parts = _accuracy(indication, owner, weight)
     stem = f"{indication.instrument.name} · {indication.function.name}"
     for influence in indication.function.influences:
-        name = f"{stem} · {influence.name}"
+        name, owned = f"{stem} · {influence.name}", indication.instrument.name
         if influence.relative:
-            source = influence.statement.source(name, unit_of(""))
+            source = influence.statement.source(name, unit_of(""), owned)
             reach = indication.value * indication.unit.difference().factor
             parts.append((replace(source, unit=unit_of("%")), reach * weight))
         else:
-            source = influence.statement.source(name, indication.unit)
+            source = influence.statement.source(name, indication.unit, owned)
             parts.append((source, weight))
     return parts + _temperature(indication, weight)
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from benchproof.reasoning.decisions import Criterion, Outcome
+from benchproof.reasoning.decisions.rule import Criterion, Outcome
 from benchproof.reasoning.trials import upper_bound
 from benchproof.values.tables import Table, Tabular, columns
 
@@ -103,6 +103,13 @@ class Verdicts(Tabular):
         rules = ("Rules, the first that fits gives the verdict:", *RULES)
         return Table(f"Verdicts {self.scope}".strip(), heads, rows, rules)
 
+    def _rules(self) -> tuple[str, ...]:
+        asked = {
+            j.prediction.criterion.relation for v in self.verdicts for j in v.judged
+        }
+        rules = [_guard_bands(self.level)] if "limits" in asked else []
+        return (*rules, *([_COMPARED] if asked - {"limits"} else []))
+
     def predictions(self) -> Table:
         """Return one row per prediction: what was expected and what was seen."""
         rows = tuple(
@@ -121,7 +128,13 @@ class Verdicts(Tabular):
         heads = columns(
             "Rival", "Prediction", "Role", "Criterion", "Outcome", "Seen", "Would be",
         )  # fmt: skip
-        return Table("Predictions", heads, rows, (_guard_bands(self.level),))
+        return Table("Predictions", heads, rows, self._rules())
+
+
+_COMPARED = (
+    "Rule: two values agree below 2 u of their difference, and differ above 3 u "
+    "(common practice); with a margin, the guard bands of a limit apply."
+)
 
 
 def _guard_bands(level: float) -> str:

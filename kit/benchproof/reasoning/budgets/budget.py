@@ -152,7 +152,7 @@ class Budget(Tabular):
         JCGM 100:2008, 7.2.2-7.2.4.
         """
         if not self.standard_uncertainty:
-            return f"{self.result()} (exact)"
+            return f"{self.result()} ({self.without_spread})"
         unit = self.unit.difference()
         half = self.expanded_uncertainty / unit.factor
         scale, symbol = engineering(half, unit.symbol)
@@ -163,6 +163,13 @@ class Budget(Tabular):
             f"{self.result()}, U = {two_figures(half * scale)} {symbol}".rstrip()
             + f" (k = {self.coverage_factor:.2f}, {100 * self.level:g} %{freedom})"
         )
+
+    @property
+    def without_spread(self) -> str:
+        """Say why U is 0: nothing varies, or what does has no effect to first order."""
+        if any(line.source.standard_uncertainty for line in self.lines):
+            return "u = 0 to first order"
+        return "exact"
 
     def result(self) -> str:
         """Return the value with its standard uncertainty, ``0.268(10) Ω``."""

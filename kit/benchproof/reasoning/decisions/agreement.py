@@ -202,7 +202,7 @@ class Agreement:
             parts.append(f"{self.zeta:.3g} u (E_n = {self.e_n:.3g})")
         if self.margin is not None:
             parts.append(self._within(step))
-        if u:
+        if u and self.zeta < AGREES_BELOW:
             seen = difference_text(self.noticeable, step)
             parts.append(
                 f"a measured difference of {seen} (2u) would have been noticed"

@@ -162,7 +162,7 @@ def combine_values(
     covariance: Sequence[Sequence[float]] | Floats | None = None,
     spread: Spread = "refuse",
     names: Sequence[str] = (),
-    unit: Unit | None = None,
+    unit: Unit | str | None = None,
 ) -> Combined:
     """Combine several results for one quantity by generalised least squares.
 
@@ -184,7 +184,7 @@ def combine_values(
         added to the diagonal of the covariance.
     names : sequence of str
         One per value; empty for ``value 1``, ``value 2``, ...
-    unit : Unit
+    unit : Unit or str
         For display.
 
     Returns
@@ -224,7 +224,8 @@ def combine_values(
     x = _checked_values(values)
     labels = _labels(names, x.size)
     matrix = covariance_of(labels, uncertainties, covariance)
-    combined = _combined(x, matrix, labels, spread, unit or unit_of(""))
+    shown = unit if isinstance(unit, Unit) else unit_of(unit or "")
+    combined = _combined(x, matrix, labels, spread, shown)
     if spread == "refuse" and not combined.consistent:
         raise InputError(_refusal(combined))
     return combined

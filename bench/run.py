@@ -285,7 +285,7 @@ def _only_values(graph, values=None):
 
 def append(folder: Path) -> Iterator[Line]:
     from benchproof import open_case
-    from benchproof.keeping.log import AppendLog
+    from benchproof.keeping.logs.log import AppendLog
     from benchproof.measuring.readings import COLUMNS
 
     made = case_folder(folder, count=1000)
@@ -323,7 +323,7 @@ def load(folder: Path) -> Iterator[Line]:
     import pandas as pd
 
     from benchproof import open_case
-    from benchproof.keeping.log import AppendLog
+    from benchproof.keeping.logs.log import AppendLog
     from benchproof.measuring.readings import COLUMNS
 
     made = case_folder(folder, count=100_000)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from benchproof.keeping.durable import sync_folder, write_whole
+from benchproof.keeping.logs.durable import sync_folder, write_whole
 from benchproof.values.errors import FileError, InputError
 from benchproof.values.tables import Table, Tabular, columns
 

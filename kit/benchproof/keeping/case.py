@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from benchproof.keeping.constants import constant_from
-from benchproof.keeping.logbook import Clock
+from benchproof.keeping.logs.logbook import Clock
 from benchproof.keeping.measurand import Measurand, Prose, Rival, filled
 from benchproof.keeping.recorder import Recorder, utc_now
 from benchproof.keeping.report import REPORTS

@@ -10,6 +10,7 @@ from typing import Any
 
 from benchproof.measuring.contacts import SurveyPlan, survey_from
 from benchproof.measuring.instruments import Instrument, instrument_from
+from benchproof.reasoning.energies import Energy, energy_from
 from benchproof.values.errors import FileError, InputError
 
 FORMAT = 1
@@ -55,6 +56,7 @@ class CaseFile:
     does_not_show: tuple[str, ...] = ()
     invented: bool = False
     survey: SurveyPlan = SurveyPlan()
+    energies: tuple[Energy, ...] = ()
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -102,6 +104,7 @@ def read_case_file(path: Path) -> CaseFile:
         _sentences(data, "does_not_show", path),
         bool(data.get("invented", False)),
         _survey(data, path),
+        _energies(data, path),
     )
 
 
@@ -111,6 +114,22 @@ def _survey(data: Mapping[str, Any], path: Path) -> SurveyPlan:
         return survey_from(survey, contacts, path.name)
     except InputError as problem:
         raise FileError(str(problem)) from None
+
+
+def _energies(data: Mapping[str, Any], path: Path) -> tuple[Energy, ...]:
+    entries = _tables(data, "energy", path)
+    try:
+        found = tuple(energy_from(entry, path.name) for entry in entries)
+    except InputError as problem:
+        raise FileError(str(problem)) from None
+    names = [energy.name for energy in found]
+    for name in names:
+        if names.count(name) > 1:
+            raise FileError(
+                f"{path.name}, [[energy]] {name!r} stands there {names.count(name)} "
+                "times. Rename one, so that readers can tell them apart."
+            )
+    return found
 
 
 def _table(data: Mapping[str, Any], key: str, path: Path) -> Mapping[str, Any]:

@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING
 from benchproof.keeping import recording
 from benchproof.keeping.casefile import read_case_file, read_instruments
 from benchproof.keeping.definitions import Definitions
-from benchproof.keeping.logbook import Clock, LogBook
+from benchproof.keeping.logs.logbook import Clock, LogBook
 from benchproof.keeping.measurand import Measurand
 from benchproof.measuring.readings import Record
 from benchproof.values.errors import InputError, RecordingRefusedError
 from benchproof.values.quantities import declared_unit, read_values
 
 if TYPE_CHECKING:
-    from benchproof.keeping.live import LiveInstrument
+    from benchproof.keeping.live.instrument import LiveInstrument
 
 
 def utc_now() -> dt.datetime:
@@ -151,7 +151,7 @@ class Recorder:
         RecordingRefusedError
             If this is the case as it was in an earlier round.
         """
-        from benchproof.keeping.live import live_instrument
+        from benchproof.keeping.live.instrument import live_instrument
 
         self.writable()
         return live_instrument(self, instrument)

@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from benchproof.keeping.energytables import (
+    energy_overview,
+    energy_table,
+    overview_notes,
+)
 from benchproof.keeping.surveytables import contact_table, mating_table, pair_table
 from benchproof.measuring.instruments import Function, Instrument
 from benchproof.measuring.readings import Reading, Standing, standing
-from benchproof.reasoning.cautions import DEFER, caution_for
+from benchproof.reasoning.cautions import DEFER, UNANSWERED, caution_for
 from benchproof.values.tables import RowState, Table, columns
 from benchproof.values.units import unit_of
 
 if TYPE_CHECKING:
     from benchproof.keeping.case import Case
-
-UNANSWERED = "NOT ANSWERED"
 
 
 def report_tables(case: Case) -> list[dict[str, Any]]:
@@ -41,6 +44,7 @@ def report_tables(case: Case) -> list[dict[str, Any]]:
 _SECTIONS = {
     "differences": "sample",
     "hazards": "hazards",
+    "energy": "hazards",
     "instruments": "instruments",
     "contacts": "contacts",
     "pairs": "contacts",
@@ -81,9 +85,11 @@ def overview_table(case: Case) -> Table:
         ("Round", str(case.round_number)),
         ("Still to be measured", ", ".join(waiting) or "nothing waiting"),
         ("Hazards unanswered", ", ".join(unanswered) or answered),
+        *energy_overview(case),
     )
+    notes = (*case.book.log.recovered, *overview_notes(case))
     title = case.file.title + (" (invented data)" if case.file.invented else "")
-    return Table(title, columns("Case", ""), rows, tuple(case.book.log.recovered))
+    return Table(title, columns("Case", ""), rows, notes)
 
 
 def claim_table(case: Case) -> Table:
@@ -246,6 +252,7 @@ REPORTS: dict[str, Callable[[Case], Table]] = {
     "claim": claim_table,
     "differences": differences_table,
     "hazards": hazards_table,
+    "energy": energy_table,
     "predictions": predictions_table,
     "instruments": instruments_table,
     "contacts": contact_table,

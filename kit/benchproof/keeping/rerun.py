@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from benchproof.keeping.compare import Comparison, compare_results
-from benchproof.keeping.live import RERUN
+from benchproof.keeping.live.instrument import RERUN
 from benchproof.keeping.results import code_hash, read_results, stamp
 from benchproof.values.errors import FileError, RunError
 

@@ -6,8 +6,8 @@ import time
 import pytest
 from loopback import Loopback, block
 
-from benchproof.keeping.dialogue import conversation
-from benchproof.keeping.transport import SocketTransport, connect
+from benchproof.keeping.live.dialogue import conversation
+from benchproof.keeping.live.transport import SocketTransport, connect
 from benchproof.measuring.connections import Connection
 from benchproof.values.errors import ConnectionFailedError
 

@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from benchproof.keeping.dialogue import Dialogue, Stopwatch
-from benchproof.keeping.exchanges import Exchange, keep_exchange
+from benchproof.keeping.live.dialogue import Dialogue, Stopwatch
+from benchproof.keeping.live.exchanges import Exchange, keep_exchange
 from benchproof.measuring.answers import (
     OVER_RANGE,
     answered_range,

@@ -10,7 +10,7 @@ import pytest
 from loopback import HANG_UP, Loopback, block
 
 from benchproof import open_case
-from benchproof.keeping.live import RERUN, LiveInstrument
+from benchproof.keeping.live.instrument import RERUN, LiveInstrument
 from benchproof.keeping.rerun import run_case
 from benchproof.values.errors import (
     ConnectionFailedError,

@@ -13,14 +13,14 @@ from pathlib import Path
 
 import pytest
 
-import benchproof.keeping.log
-from benchproof.keeping.log import AppendLog
+import benchproof
+from benchproof.keeping.logs.log import AppendLog
 from benchproof.values.errors import FileError, InputError
 
 COLUMNS = ("row", "value", "because", "time")
 HEADER = b"row,value,because,time\n"
 TIME = "2026-11-25T11:20:31Z"
-KIT = Path(benchproof.keeping.log.__file__).parents[2]
+KIT = Path(benchproof.__file__).parents[1]
 
 posix_only = pytest.mark.skipif(os.name != "posix", reason="needs a POSIX system")
 
@@ -55,7 +55,7 @@ def python(script, *arguments):
     head = f"""
     import sys
     from pathlib import Path
-    from benchproof.keeping.log import AppendLog
+    from benchproof.keeping.logs.log import AppendLog
     from benchproof.values.errors import FileError
     log = AppendLog(Path(sys.argv[1]), {COLUMNS})
     def record(value):

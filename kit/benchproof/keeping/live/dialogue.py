@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from typing import NoReturn
 
-from benchproof.keeping.transport import Connect, Transport
+from benchproof.keeping.live.transport import Connect, Transport
 from benchproof.measuring.blocks import block_payload, block_size
 from benchproof.measuring.connections import Connection
 from benchproof.values.errors import ConnectionFailedError

@@ -3,7 +3,7 @@
 import csv
 import datetime as dt
 
-from benchproof.keeping.exchanges import COLUMNS, Exchange, keep_exchange
+from benchproof.keeping.live.exchanges import COLUMNS, Exchange, keep_exchange
 
 MOMENT = dt.datetime(2026, 1, 31, 13, 0, tzinfo=dt.timezone(dt.timedelta(hours=1)))
 

@@ -2,7 +2,7 @@ import threading
 
 import pytest
 
-from benchproof.keeping.durable import (
+from benchproof.keeping.logs.durable import (
     file_mark,
     is_still_at,
     locked,

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchproof.keeping.taking import Taking, already_taken, refuse_to_ask
+from benchproof.keeping.live.taking import Taking, already_taken, refuse_to_ask
 from benchproof.measuring.connections import Query
 from benchproof.measuring.instruments import Function
 from benchproof.measuring.readings import Reading, Record, Round

@@ -6,9 +6,9 @@ import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 
-from benchproof.keeping.log import AppendLog
+from benchproof.keeping.logs.log import AppendLog
+from benchproof.keeping.logs.rowformat import Row
 from benchproof.keeping.recording import Rows
-from benchproof.keeping.rowformat import Row
 from benchproof.measuring.readings import COLUMNS, Record, extend_record
 
 Clock = Callable[[], dt.datetime]

@@ -5,8 +5,8 @@ import time
 import pytest
 from loopback import HANG_UP, Loopback, block
 
-from benchproof.keeping.dialogue import conversation
-from benchproof.keeping.transport import connect
+from benchproof.keeping.live.dialogue import conversation
+from benchproof.keeping.live.transport import connect
 from benchproof.measuring.connections import Connection
 from benchproof.values.errors import ConnectionFailedError
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchproof.keeping.rowformat import Row, RowFormat
+from benchproof.keeping.logs.rowformat import Row, RowFormat
 from benchproof.values.errors import FileError, InputError
 
 TIME = "2026-11-25T11:20:31Z"

@@ -11,7 +11,7 @@ import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchproof.keeping.log import AppendLog
+from benchproof.keeping.logs.log import AppendLog
 
 COLUMNS = (
     "exchange",

@@ -13,7 +13,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import NoReturn
 
-from benchproof.keeping.durable import (
+from benchproof.keeping.logs.durable import (
     file_mark,
     is_still_at,
     locked,
@@ -21,7 +21,7 @@ from benchproof.keeping.durable import (
     sync_folder,
     write_whole,
 )
-from benchproof.keeping.rowformat import PUT_BACK, Row, RowFormat
+from benchproof.keeping.logs.rowformat import PUT_BACK, Row, RowFormat
 from benchproof.values.errors import FileError
 
 Decide = Callable[[list[Row]], list[dict[str, str]]]

@@ -22,15 +22,15 @@ from benchproof.keeping.capturefiles import (
     save_capture,
     saved_capture,
 )
-from benchproof.keeping.dialogue import Stopwatch, conversation
-from benchproof.keeping.measurand import Measurand
-from benchproof.keeping.taking import (
+from benchproof.keeping.live.dialogue import Stopwatch, conversation
+from benchproof.keeping.live.taking import (
     Taker,
     Taking,
     already_taken,
     refuse_to_ask,
 )
-from benchproof.keeping.transport import Connect, connect
+from benchproof.keeping.live.transport import Connect, connect
+from benchproof.keeping.measurand import Measurand
 from benchproof.measuring.connections import Connection, duration_s, for_channel
 from benchproof.measuring.instruments import Instrument
 from benchproof.measuring.readings import Reading

@@ -89,7 +89,7 @@ def blind_key(treatments: Sequence[str], salt: str) -> BlindKey:
 
 
 def sealed(key_text: str, salt: str) -> str:
-    """Return a commitment to a text: it shows nothing of it, and fits no other.
+    """Return a commitment to a text: it shows nothing of it, and can be checked.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def sealed(key_text: str, salt: str) -> str:
     Examples
     --------
     >>> sealed("run 1: tap", "0123456789abcdef" * 2)[:16]
-    ''
+    'ffe12239d88b4d29'
     """
     _check_salt(salt)
     return hashlib.sha256(f"{len(salt)}\n{salt}\n{key_text}".encode()).hexdigest()

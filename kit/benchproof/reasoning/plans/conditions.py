@@ -70,11 +70,10 @@ class Forbidden:
     settings: tuple[tuple[str, str], ...] = ()
 
     def __post_init__(self) -> None:
-        said = " and ".join(("–".join(self.joined), str(dict(self.settings))))
         if not self.reason.strip():
             raise InputError(
-                f"{said} forbidden without a reason: write why, since a reader sees "
-                "what was not tried."
+                f"{self._what()} forbidden without a reason: write why, since a reader "
+                "sees what was not tried."
             )
         if len(self.joined) == 1 or not (self.joined or self.settings):
             raise InputError(
@@ -87,6 +86,21 @@ class Forbidden:
         contacts = set(self.joined)
         touching = not contacts or any(contacts <= {*g} for g in condition.groups)
         return touching and {*self.settings} <= {*condition.settings}
+
+    def text(self) -> str:
+        """Write what is forbidden and why.
+
+        Examples
+        --------
+        >>> Forbidden("hot", ("P1", "P2"), (("state", "docked"),)).text()
+        'contacts P1–P2 with state docked: hot'
+        """
+        return f"{self._what()}: {self.reason}"
+
+    def _what(self) -> str:
+        contacts = f"contacts {'–'.join(self.joined)}" if self.joined else ""
+        settings = " with ".join(f"{factor} {level}" for factor, level in self.settings)
+        return " with ".join(filter(None, (contacts, settings))) or "nothing"
 
 
 def forbidden_pairs(pairs: Iterable[ForbiddenPair]) -> tuple[Forbidden, ...]:
@@ -149,6 +163,11 @@ def crossed(first: Candidates, second: Candidates) -> Candidates:
     first, second : Candidates
         What they set must differ: no factor in both.
 
+    Raises
+    ------
+    InputError
+        If both set the same thing.
+
     Examples
     --------
     >>> plug = Candidates("plugs", 1, lambda: iter([Condition(steps=("in",))]))
@@ -156,6 +175,9 @@ def crossed(first: Candidates, second: Candidates) -> Candidates:
     >>> print(*crossed(plug, Candidates("states", 1, lambda: iter([docked]))))
     state docked, in
     """
+    for a, b in zip(first, second, strict=False):
+        _together(a, b)  # refuse now rather than while the plan is worked through
+        break
 
     def make() -> Iterator[Condition]:
         for a in first:

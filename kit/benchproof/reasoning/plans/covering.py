@@ -59,6 +59,8 @@ def pairwise_levels(
         Two or more, each with its levels.
     forbidden : sequence of Forbidden
         Settings that may not be tried together; contacts are not looked at.
+        Give them here, not to the plan alone: a combination left out later takes its
+        other pairs with it.
 
     Raises
     ------
@@ -183,29 +185,38 @@ class _Search:
         found: list[Row] = []
         missed = []
         while any(self.open):
-            seed = self._seed()
-            tries = (self._row(seed) for _ in range(TRIES))
-            built = [chosen for chosen in tries if chosen]
-            if not built:
-                missed.append(seed)
-                self._close(*seed)
-                continue
-            best = max(built, key=self._gain)
-            for a, b in itertools.combinations(best, 2):
-                self._close(a, b)
-            starts = zip(best, self.slots, strict=True)
-            found.append(tuple(slot - group.start for slot, group in starts))
+            best: list[int] = []
+            for _ in range(TRIES):
+                seed = self._seed()
+                row = self._row(seed)
+                if not row:
+                    missed.append(seed)
+                    self._close(*seed)
+                    break
+                best = max(best, row, key=self._gain)
+            if best:
+                found.append(self._taken(best))
         return found, missed
+
+    def _taken(self, row: list[int]) -> Row:
+        for a, b in itertools.combinations(row, 2):
+            self._close(a, b)
+        return tuple(
+            slot - group.start for slot, group in zip(row, self.slots, strict=True)
+        )
 
     def _close(self, a: int, b: int) -> None:
         self.open[a] &= ~(1 << b)
         self.open[b] &= ~(1 << a)
 
     def _seed(self) -> tuple[int, int]:
-        """Return an open pair of the levels that lack most."""
-        first = max(range(len(self.open)), key=lambda s: self.open[s].bit_count())
+        """Return an open pair, by chance one of a level that lacks most."""
+        first = max(
+            range(len(self.open)),
+            key=lambda slot: (self.open[slot].bit_count(), self.source.random()),
+        )
         partners = [s for s in range(len(self.open)) if self.open[first] >> s & 1]
-        second = max(partners, key=lambda s: self.open[s].bit_count())
+        second = partners[int(self.source.random() * len(partners))]
         return min(first, second), max(first, second)
 
     def _gain(self, row: list[int]) -> int:
@@ -236,13 +247,9 @@ class _Search:
         return 0
 
     def _ranked(self, mask: int, group: range) -> list[int]:
-        """Put levels in order: most new pairs, then most open ones, then by chance."""
+        """Put levels in order: most new pairs first, equals by chance."""
         keys = {
-            slot: (
-                (self.open[slot] & mask).bit_count(),
-                self.open[slot].bit_count(),
-                self.source.random(),
-            )
+            slot: ((self.open[slot] & mask).bit_count(), self.source.random())
             for slot in group
         }
         return sorted(group, key=keys.__getitem__, reverse=True)

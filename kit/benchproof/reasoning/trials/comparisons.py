@@ -99,7 +99,8 @@ def fisher_p_value(
     Notes
     -----
     Two-sided: the sum over all splits that are no likelier than the one seen.
-    Counted in whole numbers, so that ties are ties.
+    Counted in whole numbers, so that ties are ties; some seconds from 50 000 attempts
+    of each arm.
 
     References
     ----------
@@ -169,7 +170,7 @@ def compare_rates(
     '9.3e-07'
     """
     p = rates_p_value(first, second, alternative)
-    seen = (shown_rate(*arm, unit=unit) for arm in (first, second))
+    seen = shown_rate(*first, unit=unit), shown_rate(*second, unit=unit)
     return ArmsCompared(p, *seen, f"events split by exposure, {_side(alternative)}")
 
 

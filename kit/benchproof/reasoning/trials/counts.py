@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from benchproof.reasoning.decisions import Outcome
+from benchproof.reasoning.decisions.rule import Outcome
 from benchproof.values.errors import InputError
 
 
@@ -264,9 +264,11 @@ def _distinct(
         once = table[table >= 0]
         table[key[once]] = np.arange(once.size)
         return once, table[key]
-    pairs = np.column_stack([n, k])
-    _, once, where = np.unique(pairs, axis=0, return_index=True, return_inverse=True)
-    return once, where.reshape(-1)
+    if most >= 2**31:  # the key below would not fit 64 bits
+        return np.arange(k.size), np.arange(k.size)
+    key = n * (most + 1) + k
+    _, once, where = np.unique(key, return_index=True, return_inverse=True)
+    return once, where
 
 
 def decide_count(

@@ -100,4 +100,4 @@ def chance_of_guesses(right: int, runs: int, treatments: int = 2) -> float:
         math.comb(runs, k) * (treatments - 1) ** (runs - k)
         for k in range(right, runs + 1)
     )
-    return ways / treatments**runs
+    return float(ways / treatments**runs)

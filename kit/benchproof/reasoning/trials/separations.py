@@ -142,7 +142,7 @@ def _rejected(n: int, alpha: float) -> Floats:
     p = 2 * lower[total, smaller]
     # Equal counts are the middle of the distribution: they show nothing.
     shows = (p <= alpha * (1 + 1e-9)) & (k[:, None] != k[None, :])
-    return shows.astype(np.float64)
+    return np.asarray(shows, dtype=np.float64)
 
 
 def _log_ways(n: int) -> Floats:
@@ -153,7 +153,7 @@ def _log_ways(n: int) -> Floats:
 def _binomial(n: int, probability: float) -> Floats:
     k = np.arange(n + 1)
     if probability in (0, 1):
-        return (k == n * probability).astype(np.float64)
+        return np.asarray(k == n * probability, dtype=np.float64)
     seen = k * math.log(probability) + (n - k) * math.log1p(-probability)
     return np.asarray(np.exp(_log_ways(n) + seen))
 

@@ -137,6 +137,56 @@ def test_a_mistake_in_the_contacts_is_an_error_of_the_file(tmp_path, old, new, s
     assert said in message
 
 
+CHARGED = """\
+[[energy]]
+name = "rail capacitor"
+kind = "stored charge"
+capacitance = "2200 uF"
+voltage = "12.1 V"
+stop = "above 0.1 V after 5 s"
+[[energy]]
+name = "axes"
+kind = "moving parts"
+when = 2026-01-31
+"""
+
+
+def test_declared_energy_sources_are_read(tmp_path):
+    rail, axes = read(tmp_path, CHARGED).energies
+    assert (rail.name, rail.kind) == ("rail capacitor", "stored charge")
+    assert rail.capacitance.highest == pytest.approx(2.2e-3, rel=1e-12)
+    assert (rail.stop, rail.check) == ("above 0.1 V after 5 s", "")
+    assert (axes.voltage, axes.when) == (None, "2026-01-31")
+
+
+def test_a_case_may_name_no_energy_source(tmp_path):
+    assert read(tmp_path, FULL).energies == ()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"2200 uF"', '"2200 V"', "[[energy]] 'rail capacitor', capacitance: 'V'"),
+        ('"2200 uF"', '"-2200 uF"', "capacitance: it reaches zero or below. Correct"),
+        ('"stored charge"', '"charge"', "kind 'charge'; use one of mains"),
+        ('name = "axes"', 'name = "rail capacitor"', "stands there 2 times. Rename"),
+        ("stop =", "stops =", "'stops' is not one of name"),
+        ("[[energy]]", "[energy]", "case.toml"),
+    ],
+)
+def test_a_mistake_in_an_energy_source_is_an_error_of_the_file(
+    tmp_path, old, new, said
+):
+    message = refusal(tmp_path, CHARGED.replace(old, new))
+    assert message.startswith("case.toml")
+    assert said in message
+
+
+def test_a_single_energy_table_is_told_to_use_two_brackets(tmp_path):
+    message = refusal(tmp_path, '[energy]\nname = "x"')
+    assert "under its own [[energy]] line" in message
+
+
 def test_a_file_that_is_not_utf8_is_named(tmp_path):
     (tmp_path / "case.toml").write_bytes(b'title = "\xff"')
     with pytest.raises(FileError, match=r"case.toml: .*utf-8"):

@@ -164,3 +164,11 @@ def test_results_that_cannot_be_read_are_named(tmp_path, text, said):
 def test_the_hash_of_code_sees_where_a_cell_ends():
     assert code_hash(["ab", "c"]) != code_hash(["a", "bc"])
     assert code_hash(["a"]) == code_hash(["a"])
+
+
+def test_a_source_of_energy_without_a_check_is_among_what_is_not_shown(case_folder):
+    text = (case_folder / "case.toml").read_text(encoding="utf-8")
+    energy = '\n[[energy]]\nname = "bulk capacitor"\nkind = "stored charge"\n'
+    (case_folder / "case.toml").write_text(text + energy, encoding="utf-8")
+    said = does_not_show(open_case(case_folder))
+    assert any("bulk capacitor" in sentence for sentence in said)

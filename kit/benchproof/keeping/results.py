@@ -200,6 +200,11 @@ def does_not_show(case: Case) -> list[str]:
     open_ = [h.kind for h in case.file.hazards if not h.answer.strip()]
     if open_:
         said.append(f"Hazard questions without an answer: {', '.join(open_)}.")
+    unanswered = [energy.name for energy in case.file.energies if energy.unanswered]
+    if unanswered:
+        said.append(
+            f"Energy sources without a check or a stop rule: {', '.join(unanswered)}."
+        )
     return said
 
 

@@ -7,6 +7,9 @@ DEFER = (
     "not been judged."
 )
 
+UNANSWERED = "NOT ANSWERED"
+"""Stands where a question about hazards was left open."""
+
 CAUTIONS: dict[str, str] = {
     "mains": (
         "Do not open mains-powered parts; work on mains wiring belongs to licensed "
@@ -15,11 +18,13 @@ CAUTIONS: dict[str, str] = {
     ),
     "lithium cells": (
         "Swollen, hot, wet or venting: stop and move away. Do not charge, pierce or "
-        "bridge a cell; limit the current before connecting anything to it."
+        "bridge a cell, and do not charge a primary one at all; limit the current "
+        "before connecting anything to it."
     ),
     "stored charge": (
         "Capacitors keep their charge after switching off. Bleed through a resistor "
-        "and measure before touching or measuring ohms."
+        "and measure before touching or measuring ohms; measure again a minute later, "
+        "for some charge comes back."
     ),
     "heat": (
         "Metal above about 50 °C can burn within a minute (ISO 13732-1, recalled, "
@@ -28,6 +33,11 @@ CAUTIONS: dict[str, str] = {
     "lasers": "Do not open the optical engine and do not look into the beam.",
     "moving parts": "Motors can start without warning: keep fingers, hair and "
     "sleeves clear, and be able to cut the power with one hand.",
+    "supply": (
+        "Set the current limit before connecting. Measure ohms only with the supply "
+        "off and its capacitors bled. Its output may be earthed: an earthed clip or a "
+        "second supply can short it."
+    ),
 }
 """Common practice, no source, except where one is named."""
 

@@ -21,6 +21,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 sys.dont_write_bytecode = True
+from captures import capture  # noqa: E402
 from harness import Act, Candidate, Line, again, medians, report  # noqa: E402
 from invented import case_folder, reading, readings  # noqa: E402
 
@@ -436,7 +437,9 @@ def _execute(folder: Path, cells: list[str]) -> None:
 
 # --------------------------------------------------------------------------------
 
-GROUPS = {f.__name__: f for f in (monte_carlo, budget, append, load, start, run)}
+GROUPS = {
+    f.__name__: f for f in (monte_carlo, budget, append, load, start, run, capture)
+}
 
 
 def main(wanted: list[str]) -> None:

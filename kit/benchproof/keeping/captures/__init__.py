@@ -1,0 +1,1 @@
+"""Captures as files: reading them in, and the index; may import lower floors."""

@@ -1,0 +1,347 @@
+"""The index of a capture: codes, pyramid and histogram, kept beside the raw file.
+
+It stands in a hidden folder, ``captures/.index/``, and may be deleted at any time:
+it is made again from the raw file whenever size, time or content of that differ
+from what was read, or it is to be read another way.
+"""
+
+from __future__ import annotations
+
+import atexit
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+import zipfile
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.lib.format import open_memmap
+
+from benchproof.keeping.captures.arrayfile import ENDINGS, read_arrays
+from benchproof.keeping.captures.channels import (
+    Channel,
+    parts_between,
+    smallest_distance,
+)
+from benchproof.keeping.captures.csvfile import read_csv
+from benchproof.keeping.captures.settings import CaptureSettings
+from benchproof.measuring.captures.histogram import Histogram
+from benchproof.measuring.captures.pyramid import Pyramid
+from benchproof.measuring.captures.summary import Progress, Summary, summary_of
+from benchproof.measuring.captures.sums import Moments
+from benchproof.values.errors import FileError
+
+FOLDER = ".index"
+FORMAT = 1
+FACTS = "index.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Indexed:
+    """The channels of a file, ready to be looked at.
+
+    Attributes
+    ----------
+    channels : tuple of Channel
+    notes : tuple of str
+    fresh : bool
+        Whether the file was read now, not taken from the index.
+    """
+
+    channels: tuple[Channel, ...]
+    notes: tuple[str, ...] = ()
+    fresh: bool = False
+
+
+def indexed(
+    path: Path,
+    settings: CaptureSettings,
+    progress: Progress | None = None,
+    engine: str = "",
+) -> Indexed:
+    """Open a capture by its index, making that where it is missing or stale.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The raw file, which is only read.
+    progress : callable, optional
+        Called with the fraction done while a file is read.
+    engine : {"", "pyarrow", "pandas"}
+        What reads the numbers of a CSV.
+
+    Raises
+    ------
+    FileError
+        If the file is missing or cannot be understood; then no index is left.
+    """
+    if not path.is_file():
+        raise FileError(
+            f"captures/{path.name} is not there. Copy the instrument's file into the "
+            "captures folder, or correct the name."
+        )
+    place = path.parent / FOLDER / path.name
+    facts = _usable(place, path, settings)
+    if facts is not None:
+        try:
+            return _loaded(place, path, settings, facts)
+        except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile):
+            pass  # somebody took a file out of the index: make it again
+    place, facts = _made(path, settings, progress, engine)
+    return replace(_loaded(place, path, settings, facts), fresh=True)
+
+
+def _usable(
+    place: Path, path: Path, settings: CaptureSettings
+) -> dict[str, Any] | None:
+    """Return what the index says if it is of this file, read this way."""
+    try:
+        facts = json.loads((place / FACTS).read_text(encoding="utf-8"))
+        same = facts["format"] == FORMAT and facts["recipe"] == settings.recipe()
+        stat = path.stat()
+        if not same or facts["size"] != stat.st_size:
+            return None
+        if facts["mtime_ns"] != stat.st_mtime_ns:
+            # A copy, or a clone of the case, has another time and the same content.
+            if not facts["sha256"] or sha256_of(path) != facts["sha256"]:
+                return None
+            facts["mtime_ns"] = stat.st_mtime_ns
+            _write(place / FACTS, facts)
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    return dict(facts)
+
+
+def sha256_of(path: Path) -> str:
+    """Return the SHA-256 of a file, in hexadecimal."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def known_hash(path: Path, *, again: bool = False) -> str:
+    """Return the SHA-256 of a raw file, from its index if size and time agree.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The raw file.
+    again : bool
+        Read the file whatever the index says.
+    """
+    place, stat = path.parent / FOLDER / path.name / FACTS, path.stat()
+    try:
+        facts = json.loads(place.read_text(encoding="utf-8"))
+        mine = (facts["size"], facts["mtime_ns"]) == (stat.st_size, stat.st_mtime_ns)
+        if mine and facts["sha256"] and not again:
+            return str(facts["sha256"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return sha256_of(path)
+    digest = sha256_of(path)
+    if mine and facts["sha256"] not in ("", digest):
+        shutil.rmtree(place.parent, ignore_errors=True)
+    elif mine:
+        facts["sha256"] = digest
+        _write(place, facts)
+    return digest
+
+
+def _made(
+    path: Path, settings: CaptureSettings, progress: Progress | None, engine: str
+) -> tuple[Path, dict[str, Any]]:
+    """Read the raw file into a new folder, then put that in place at once."""
+    before = path.stat()
+    parent, lasting = _parent(path)
+    work = Path(tempfile.mkdtemp(prefix=".new-", dir=parent))
+    try:
+        read, notes = _read(path, work, settings, _share(progress, 0.0, 0.9), engine)
+        kept = [_summarised(channel, _share(progress, 0.9, 1.0)) for channel in read]
+        for i, channel in enumerate(kept):
+            _save_summary(work / f"{i}.summary.npz", channel.summary)
+        after = path.stat()
+        if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
+            raise FileError(
+                f"{path.name} changed while it was read. Wait until it is written, "
+                "then run the cell again."
+            )
+        facts = _facts(before, settings, kept, notes)
+        _write(work / FACTS, facts)
+        if not lasting:
+            return work, facts
+        place = parent / path.name
+        del read, kept
+        shutil.rmtree(place, ignore_errors=True)
+        try:
+            work.replace(place)
+        except OSError:  # another process was faster, or holds the old one open
+            atexit.register(shutil.rmtree, work, ignore_errors=True)
+            return work, facts
+        return place, facts
+    except BaseException:
+        shutil.rmtree(work, ignore_errors=True)
+        raise
+
+
+def _parent(path: Path) -> tuple[Path, bool]:
+    """Return the folder of indexes; one for this session where it cannot be made."""
+    parent = path.parent / FOLDER
+    try:
+        parent.mkdir(exist_ok=True)
+        if os.access(parent, os.W_OK):
+            return parent, True
+    except OSError:
+        pass
+    session = Path(tempfile.mkdtemp(prefix="benchproof-index-"))
+    atexit.register(shutil.rmtree, session, ignore_errors=True)
+    return session, False
+
+
+def _share(progress: Progress | None, begin: float, end: float) -> Progress | None:
+    if progress is None:
+        return None
+    return lambda done: progress(begin + (end - begin) * done)
+
+
+def _read(
+    path: Path,
+    work: Path,
+    settings: CaptureSettings,
+    progress: Progress | None,
+    engine: str,
+) -> tuple[tuple[Channel, ...], tuple[str, ...]]:
+    if _is_binary(path, settings):
+        return read_arrays(path, work, settings), ()
+    read = read_csv(path, work, settings, progress, engine)
+    return read.channels, read.notes
+
+
+def _is_binary(path: Path, settings: CaptureSettings) -> bool:
+    return bool(settings.type) or path.suffix.lower() in ENDINGS
+
+
+def _summarised(channel: Channel, progress: Progress | None) -> Channel:
+    """Find the parts of a channel, and summarise it if it has only one."""
+    codes = channel.codes
+    start = channel.parts[0][2] if channel.parts else 0.0
+    parts = channel.parts
+    if parts is None:
+        parts = ((0, int(codes.shape[0]), start),)
+    if codes.dtype.kind != "f":
+        if len(parts) > 1 or parts[0][:2] != (0, len(codes)):
+            return replace(channel, parts=parts)
+        return _with_summary(replace(channel, parts=parts), progress)
+    if missing := _missing(codes):
+        interval = channel.interval or 0.0
+        cut = parts_between(len(codes), [(0, start)], missing, interval)
+        return replace(channel, parts=cut)
+    if len(parts) > 1 or parts[0][:2] != (0, len(codes)):
+        return replace(channel, parts=parts)
+    return _with_summary(replace(channel, parts=parts), progress)
+
+
+def _with_summary(channel: Channel, progress: Progress | None) -> Channel:
+    summary = summary_of(channel.codes, progress)
+    distance = smallest_distance(summary) * channel.step
+    return replace(channel, summary=summary, resolution=distance)
+
+
+def _missing(codes: np.ndarray[Any, np.dtype[Any]]) -> list[tuple[int, int]]:
+    """Return the stretches that hold no finite number."""
+    found: list[tuple[int, int]] = []
+    for first in range(0, len(codes), 1 << 19):
+        gone = ~np.isfinite(codes[first : first + (1 << 19)])
+        if not gone.any():
+            continue
+        sides = np.flatnonzero(np.diff(np.concatenate([[0], gone.view(np.int8), [0]])))
+        for a, b in sides.reshape(-1, 2) + first:
+            if found and found[-1][1] == a:
+                a = found.pop()[0]
+            found.append((int(a), int(b)))
+    return found
+
+
+def _facts(
+    stat: os.stat_result,
+    settings: CaptureSettings,
+    channels: list[Channel],
+    notes: tuple[str, ...],
+) -> dict[str, Any]:
+    keys = ("name", "unit", "step", "zero", "interval", "parts", "resolution", "ends")
+    return {
+        "format": FORMAT,
+        "size": stat.st_size,
+        "mtime_ns": stat.st_mtime_ns,
+        "sha256": "",
+        "recipe": settings.recipe(),
+        "notes": list(notes),
+        "channels": [{key: getattr(c, key) for key in keys} for c in channels],
+        "summarised": [c.summary is not None for c in channels],
+    }
+
+
+def _write(path: Path, facts: dict[str, Any]) -> None:
+    """Replace a small file as a whole; an index that cannot be written is no loss."""
+    other = path.with_name(f".{path.name}-{os.getpid()}")
+    try:
+        other.write_text(json.dumps(facts, indent=1), encoding="utf-8")
+        other.replace(path)
+    except OSError:
+        other.unlink(missing_ok=True)
+
+
+def _save_summary(path: Path, summary: Summary | None) -> None:
+    if summary is None:
+        return
+    pyramid, histogram = summary.pyramid, summary.histogram
+    facts = json.dumps(
+        {
+            "count": pyramid.count,
+            "first": histogram.first,
+            "width": histogram.width,
+            "exact": histogram.exact,
+            "moments": asdict(summary.moments),
+        }
+    )
+    with path.open("wb") as file:
+        np.savez(
+            file,
+            low=pyramid.low,
+            high=pyramid.high,
+            counts=histogram.counts,
+            facts=np.array(facts),
+        )
+
+
+def _load_summary(path: Path) -> Summary:
+    with path.open("rb") as file, np.load(file, allow_pickle=False) as held:
+        facts = json.loads(str(held["facts"]))
+        pyramid = Pyramid(held["low"], held["high"], facts["count"])
+        histogram = Histogram(
+            facts["first"], facts["width"], held["counts"], facts["exact"]
+        )
+    return Summary(pyramid, histogram, Moments(**facts["moments"]))
+
+
+def _loaded(
+    place: Path, path: Path, settings: CaptureSettings, facts: dict[str, Any]
+) -> Indexed:
+    codes: Callable[[int], Any]
+    if _is_binary(path, settings) and not (place / "0.npy").exists():
+        opened = read_arrays(path, place, settings)
+        codes = lambda i: opened[i].codes  # noqa: E731 - one of two ways to a channel
+    else:
+        codes = lambda i: open_memmap(place / f"{i}.npy", "r")  # noqa: E731
+    channels = []
+    for i, said in enumerate(facts["channels"]):
+        parts = tuple((int(a), int(b), float(t)) for a, b, t in said["parts"])
+        ends = tuple(said["ends"]) if said["ends"] else None
+        known = {**said, "parts": parts, "ends": ends}
+        summary = None
+        if facts["summarised"][i]:
+            summary = _load_summary(place / f"{i}.summary.npz")
+        channels.append(Channel(**known, codes=codes(i), summary=summary))
+    return Indexed(tuple(channels), tuple(facts["notes"]))

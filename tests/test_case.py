@@ -626,7 +626,7 @@ def test_a_value_less_itself_is_exactly_zero_also_when_read_together(case):
     case.record_together({"V": "5.007 4.994 5.005 V", "I": "19.663 19.639 19.640 mA"})
 
     @case.derive(unit="ohm")
-    def resistance(V, I):
+    def resistance(V, I):  # noqa: E741 - Ohm
         return V / I
 
     rest = resistance.value - resistance.value

@@ -8,7 +8,7 @@ import pytest
 from benchproof import cli, open_case
 from benchproof.keeping.rerun import read_notebook
 
-COMMANDS = ["new", "run", "compare", "publish", "lab", "demo"]
+COMMANDS = ["new", "run", "compare", "publish", "bundle", "check", "lab", "demo"]
 
 
 def run(capsys, *arguments):

@@ -91,7 +91,7 @@ def test_one_contact_and_many_can_be_drawn(case_folder):
 
 
 def test_the_map_stands_on_a_white_card_for_dark_pages(strip):
-    assert "fill: #ffffff" in figure_of_contacts(strip).svg
+    assert "fill:#ffffff" in figure_of_contacts(strip).svg
 
 
 def test_a_dollar_in_the_name_of_a_state_is_no_mathematics(case_folder):

@@ -6,31 +6,38 @@ import copy
 import os
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from benchproof.keeping.constants import constant_from
+from benchproof.keeping.corrections import Corrections
+from benchproof.keeping.declaring import declare_correlations
 from benchproof.keeping.logs.logbook import Clock
 from benchproof.keeping.measurand import Measurand, Prose, Rival, filled
 from benchproof.keeping.recorder import Recorder, utc_now
 from benchproof.keeping.report import REPORTS
 from benchproof.keeping.state import State, state_of
 from benchproof.keeping.survey import Survey
+from benchproof.keeping.validity import declare_condition
+from benchproof.keeping.zerochecks import record_zero_check
 from benchproof.reasoning.budgets.budget import Budget
-from benchproof.reasoning.budgets.correlations import Correlation
 from benchproof.reasoning.budgets.covariation import (
     correlation_of,
     correlation_table,
     covariance,
 )
 from benchproof.reasoning.budgets.formulas import formula_from
-from benchproof.reasoning.budgets.graph import order, unknown_name
+from benchproof.reasoning.budgets.graph import order
 from benchproof.reasoning.budgets.sharing import Sharing, sharing
 from benchproof.reasoning.decisions.combining import Combined, Spread, combine_values
+from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.montecarlo.runs import MonteCarlo, monte_carlo_of
 from benchproof.reasoning.verdicts import Hypothesis, Verdicts
 from benchproof.values.errors import InputError
 from benchproof.values.tables import Table, Tabular
 from benchproof.values.units import require_same_dimension, unit_of
+
+if TYPE_CHECKING:
+    from benchproof.keeping.trials.casetrials import Trials
 
 _opened: dict[Path, Case] = {}
 """The cases of this kernel, for `run`, which asks for its own at the end."""
@@ -142,24 +149,7 @@ class Case(Recorder, Tabular):
         InputError
             If they cannot hold beside each other and those declared before.
         """
-        if not because.strip():
-            raise InputError("correlate: say where it comes from: because='…'.")
-        inputs = set(self.names()) - set(self.defined.formulas)
-        for name in (name for pair in pairs for name in pair):
-            if name not in inputs:
-                raise unknown_name(name, inputs)
-        before = self.defined.correlations
-        self.defined.correlations = before | {
-            frozenset(pair): Correlation(*pair, coefficient, because, of)
-            for pair, coefficient in pairs.items()
-        }
-        self.defined.version += 1
-        try:
-            self.state()
-        except InputError:
-            self.defined.correlations = before
-            self.defined.version += 1
-            raise
+        declare_correlations(self, pairs, because, of)
 
     def derive(self, *, unit: str) -> Callable[[Callable[..., Any]], Measurand]:
         """Make a plain function a derived quantity; its arguments name quantities.
@@ -181,13 +171,54 @@ class Case(Recorder, Tabular):
             self.defined.check_kind(formula.name, "derived quantity", self.book.record)
             trial = {**self.defined.formulas, formula.name: formula}
             order(trial, self.defined.units(self.book.record), formula.name)
-            self.defined.formulas[formula.name] = formula
-            self.defined.version += 1
+            self.defined.add_formula(formula)
             if not self.state().missing(formula.name):
                 self.state().graph_for(formula.name)
             return self[formula.name]
 
         return decorate
+
+    def valid_only_if(self, measurand: str, criterion: Criterion) -> Measurand:
+        """Count a measurand's readings only while a condition holds.
+
+        Where it is contradicted or undetermined they are invalid: still shown, but
+        not corrected, and nothing is computed from them. While something it needs is
+        not measured, they count with a warning.
+
+        Parameters
+        ----------
+        criterion : Criterion
+            Judged by the readings as they are, e.g. on a derived quantity that takes
+            the raw reading: ``case["V_at_device"].above("2.0 V")``.
+        """
+        return declare_condition(self, measurand, criterion)
+
+    def zero_check(
+        self,
+        instrument: str,
+        function: str,
+        *,
+        before: str = "",
+        after: str = "",
+        at: str = "",
+        because: str = "",
+        in_round: int | None = None,
+    ) -> Table:
+        """Record what a function showed of nothing, and count it as zero drift.
+
+        Parameters
+        ----------
+        before, after : str
+            ``0.2 ohm`` before and after the readings of this round, or ``? ohm``;
+            recorded as ``zero_handheld_Ω_before`` and so on.
+        at, because, in_round
+            As for `record`.
+        """
+        said = {"before": before, "after": after}
+        record_zero_check(
+            self, instrument, function, said, at=at, because=because, in_round=in_round
+        )
+        return self.report("zeros")
 
     def hypothesis(self, name: str, statement: str) -> Rival:
         """Declare a rival explanation; add what must be seen with `predicts`."""
@@ -204,13 +235,7 @@ class Case(Recorder, Tabular):
         key = (self.book.rows, self.defined.version, self._view)
         if self._state is None or self._state[0] != key:
             fresh = state_of(
-                self.book.record,
-                self.instruments,
-                self.defined.declared,
-                self.defined.constants,
-                self.defined.formulas,
-                tuple(self.defined.correlations.values()),
-                self._view,
+                self.book.record, self.instruments, self.defined, self._view
             )
             self._state = (key, fresh)
         return self._state[1]
@@ -319,13 +344,26 @@ class Case(Recorder, Tabular):
         return self._view or self.book.record.current_round
 
     @property
+    def trials(self) -> Trials:
+        """The provocation trials: plans, attempts and rates, kept in trials.csv."""
+        from benchproof.keeping.trials.casetrials import Trials
+
+        return Trials(self)
+
+    @property
     def contacts(self) -> Survey:
         """The contact survey: rows of voltages, ohms of pairs, tables and flags."""
         return Survey(self)
 
+    @property
+    def corrections(self) -> Corrections:
+        """Corrections for what a meter did to the circuit; raw beside corrected."""
+        return Corrections(self)
+
     def names(self) -> list[str]:
         """Return every quantity's name: measured, constant, derived, declared."""
-        return list(self.defined.units(self.book.record))
+        names = self.defined.units(self.book.record)
+        return list(dict.fromkeys([*names, *self.state().constants]))
 
     def table(self) -> Table:
         """Return the overview: what is measured, pending and unanswered."""
@@ -339,7 +377,8 @@ class Case(Recorder, Tabular):
         what : str
             ``overview``, ``claim``, ``differences``, ``hazards``, ``predictions``,
             ``instruments``, ``readings``, ``constants``, ``correlations``,
-            ``quantities``, ``contacts``, ``pairs``, ``mating`` or ``rounds``.
+            ``quantities``, ``contacts``, ``pairs``, ``mating``, ``zeros``,
+            ``validity``, ``corrections`` or ``rounds``.
         """
         if what not in REPORTS:
             raise InputError(f"report {what!r}: choose one of {', '.join(REPORTS)}.")

@@ -7,6 +7,8 @@ from collections.abc import Container
 from typing import Any
 
 from benchproof.keeping.constants import Constant
+from benchproof.keeping.correctionlinks import Correction
+from benchproof.keeping.validity import Condition
 from benchproof.measuring.readings import Record
 from benchproof.reasoning.budgets.correlations import Correlation
 from benchproof.reasoning.budgets.formulas import Formula
@@ -22,19 +24,36 @@ class Definitions:
         self.declared: dict[str, str] = {}
         self.constants: dict[str, Constant] = {}
         self.formulas: dict[str, Formula] = {}
+        self.corrections: dict[str, Correction] = {}
+        self.conditions: dict[tuple[str, str], Condition] = {}
         self.correlations: dict[frozenset[str], Correlation] = {}
         self.hypotheses: dict[str, Hypothesis] = {}
         self.statements: dict[str, str] = {}
         self.errors: dict[tuple[str, ...], Any] = {}
         self.version = 0
 
+    def add_formula(self, formula: Formula) -> None:
+        """Note a derived quantity; it takes the place of a correction so named."""
+        self.corrections.pop(formula.name, None)
+        self.formulas[formula.name] = formula
+        self.version += 1
+
+    def add_correction(self, correction: Correction, formula: Formula) -> None:
+        """Note a correction and the derived quantity it amounts to."""
+        if self.corrections.get(correction.name) != correction:
+            self.corrections[correction.name] = correction
+            self.formulas[correction.name] = formula
+            self.version += 1
+
+    def add_condition(self, condition: Condition) -> None:
+        """Note a condition; it takes the place of one on the same quantity."""
+        key = (condition.measurand, condition.criterion.quantity)
+        if self.conditions.get(key) != condition:
+            self.conditions[key] = condition
+            self.version += 1
+
     def check_name(self, name: str, unit: str, record: Record) -> None:
         """Refuse a measurand's name that is no name, or that is taken."""
-        if not name.isidentifier() or keyword.iskeyword(name):
-            raise InputError(
-                f"{name!r} cannot be used in a formula. Name it like V_idle: letters, "
-                "digits and underscores, no digit first, no word of Python."
-            )
         self.check_kind(name, "measurand", record)
         recorded = record.of(name)
         if not recorded:
@@ -47,7 +66,12 @@ class Definitions:
             )
 
     def check_kind(self, name: str, kind: str, record: Record) -> None:
-        """Refuse a name that already stands for something of another kind."""
+        """Refuse a name that is none, or stands for something of another kind."""
+        if not name.isidentifier() or keyword.iskeyword(name):
+            raise InputError(
+                f"{name!r} cannot be used in a formula. Name it like V_idle: letters, "
+                "digits and underscores, no digit first, no word of Python."
+            )
         recorded = ["measurand"] if record.of(name) else []
         rival = ["rival"] if name in self.hypotheses else []
         for what in [*self.taken(name), *recorded, *rival]:

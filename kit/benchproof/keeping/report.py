@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from benchproof.keeping.corrections import corrections_table
 from benchproof.keeping.energytables import (
     energy_overview,
     energy_table,
     overview_notes,
 )
 from benchproof.keeping.surveytables import contact_table, mating_table, pair_table
+from benchproof.keeping.validity import validity_table
+from benchproof.keeping.zerochecks import zeros_table
 from benchproof.measuring.instruments import Function, Instrument
 from benchproof.measuring.readings import Reading, Standing, standing
 from benchproof.reasoning.cautions import DEFER, UNANSWERED, caution_for
@@ -46,10 +49,13 @@ _SECTIONS = {
     "hazards": "hazards",
     "energy": "hazards",
     "instruments": "instruments",
+    "zeros": "instruments",
     "contacts": "contacts",
     "pairs": "contacts",
     "mating": "contacts",
     "readings": "readings",
+    "validity": "readings",
+    "corrections": "readings",
     "constants": "readings",
     "correlations": "readings",
     "quantities": "derived",
@@ -77,6 +83,7 @@ def overview_table(case: Case) -> Table:
     """Return what is measured, pending and unanswered."""
     state = case.state()
     waiting = [m.name for m in state.measured.values() if m.status == "pending"]
+    invalid = [m.name for m in state.measured.values() if m.status == "invalid"]
     unanswered = [h.kind for h in case.file.hazards if not h.answer.strip()]
     answered = "none" if case.file.hazards else "no hazard is listed in case.toml"
     rows = (
@@ -84,6 +91,7 @@ def overview_table(case: Case) -> Table:
         ("Readings", f"{len(case.book.record.readings)} recorded"),
         ("Round", str(case.round_number)),
         ("Still to be measured", ", ".join(waiting) or "nothing waiting"),
+        *((("Invalid readings", ", ".join(invalid)),) if invalid else ()),
         ("Hazards unanswered", ", ".join(unanswered) or answered),
         *energy_overview(case),
     )
@@ -161,12 +169,16 @@ def readings_table(case: Case) -> Table:
     stands: dict[str, Standing] = {}
     for name in record.names():
         stands.update(standing(record, record.of(name)))
+    measured = case.state().measured
+    invalid = {m.name: m.reason for m in measured.values() if m.status == "invalid"}
     rows, states = [], []
     for reading in record.readings:
         said = stands[reading.row]
         why = reading.because
         if said == "struck":
             why = record.strikes[reading.row].because
+        if said == "counts" and reading.measurand in invalid:
+            why = "; ".join(filter(None, [why, invalid[reading.measurand]]))
         rows.append(_reading_row(reading, said, why))
         states.append(_STATE[said])
     heads = columns("Row", "Measurand", "Reading>", "With", "Where", "Round>", "Note")
@@ -220,8 +232,7 @@ def quantities_table(case: Case) -> Table:
             budget = state.budget(name)
             expanded = budget.summary().partition(", ")[2] or budget.without_spread
         measured = state.measured.get(name)
-        waits = measured is not None and measured.status == "pending"
-        how = "to be measured" if waits else "measured"
+        how = _HOW.get(measured.status if measured else "", "measured")
         if name in state.formulas:
             how = f"from {', '.join(state.formulas[name].arguments)}"
         flags = measured.flags if measured else ()
@@ -233,6 +244,9 @@ def quantities_table(case: Case) -> Table:
         rows.append((name, str(case[name]), expanded, how, "; ".join(notes)))
     heads = columns("Quantity", "Value>", "Expanded", "How", "Note")
     return Table("Quantities", heads, tuple(rows))
+
+
+_HOW = {"pending": "to be measured", "invalid": "measured, but invalid"}
 
 
 def rounds_table(case: Case) -> Table:
@@ -255,10 +269,13 @@ REPORTS: dict[str, Callable[[Case], Table]] = {
     "energy": energy_table,
     "predictions": predictions_table,
     "instruments": instruments_table,
+    "zeros": zeros_table,
     "contacts": contact_table,
     "pairs": pair_table,
     "mating": mating_table,
     "readings": readings_table,
+    "validity": validity_table,
+    "corrections": corrections_table,
     "constants": constants_table,
     "correlations": correlations_table,
     "quantities": quantities_table,

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from benchproof.keeping.case import Case, opened_case
+from benchproof.keeping.evidence import counted, evidence_of
 from benchproof.keeping.report import report_tables
-from benchproof.reasoning.verdicts import Verdict
 from benchproof.values.errors import FileError
 from benchproof.values.sources import Source
 
@@ -76,7 +76,7 @@ def results_of(case: Case) -> dict[str, Any]:
         "quantities": _quantities(case, sources=True),
         "sources": _sources(case),
         "joints": _joints(case),
-        "verdicts": _verdicts(case),
+        "verdicts": evidence_of(case),
         "rounds": [
             _round(case, r.number, r.because, r.time) for r in case.book.record.rounds
         ],
@@ -93,7 +93,7 @@ def _round(case: Case, number: int, because: str, time: str) -> dict[str, Any]:
         "because": because,
         "time": time,
         "quantities": _quantities(view, sources=False),
-        "verdicts": _verdicts(view),
+        "verdicts": evidence_of(view),
     }
 
 
@@ -106,6 +106,8 @@ def _quantity(case: Case, name: str, sources: bool) -> dict[str, Any]:
     entry: dict[str, Any] = {"text": str(case[name])}
     if name in state.formulas:
         entry["formula"] = state.formulas[name].text.strip()
+    if arm := counted(case, name):
+        entry["counted"] = arm
     if state.missing(name):
         return entry
     budget = state.budget(name)
@@ -159,29 +161,6 @@ def _joints(case: Case) -> list[dict[str, Any]]:
 
 def _finite(number: float) -> float | None:
     return number if math.isfinite(number) else None
-
-
-def _verdicts(case: Case) -> list[dict[str, Any]]:
-    return [_verdict(v) for v in case.verdicts().verdicts]
-
-
-def _verdict(verdict: Verdict) -> dict[str, Any]:
-    return {
-        "name": verdict.hypothesis.name,
-        "statement": verdict.hypothesis.statement,
-        "verdict": verdict.word,
-        "reason": verdict.reason,
-        "predictions": [
-            {
-                "text": j.prediction.text,
-                "role": j.prediction.role,
-                "criterion": j.prediction.criterion.text,
-                "verdict": j.outcome,
-                "detail": j.detail,
-            }
-            for j in verdict.judged
-        ],
-    }
 
 
 def does_not_show(case: Case) -> list[str]:

@@ -6,18 +6,23 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from benchproof.keeping.absences import invalid_text, pending_message, why_missing
 from benchproof.keeping.constants import Constant
-from benchproof.measuring.instruments import Instrument
-from benchproof.measuring.measurands import (
-    Measured,
-    evaluate,
-    joint_repeatability,
-    pending,
+from benchproof.keeping.correctionlinks import (
+    Link,
+    caution_texts,
+    link_of,
+    no_answer,
 )
-from benchproof.measuring.readings import Record, counting, whole_sets
+from benchproof.keeping.definitions import Definitions
+from benchproof.keeping.evaluation import measured_of, with_crosschecks
+from benchproof.keeping.validity import Checked, check_conditions, with_validity
+from benchproof.measuring.instruments import Instrument
+from benchproof.measuring.measurands import Measured
+from benchproof.measuring.readings import Record
 from benchproof.reasoning.budgets.bounds import Bounded, at_bounds, bound_of
 from benchproof.reasoning.budgets.budget import Budget, budget_of
-from benchproof.reasoning.budgets.correlations import Correlation, declared_joints
+from benchproof.reasoning.budgets.correlations import declared_joints
 from benchproof.reasoning.budgets.differences import budget_of_difference
 from benchproof.reasoning.budgets.formulas import Formula, check_dimension
 from benchproof.reasoning.budgets.graph import Graph, did_you_mean
@@ -40,8 +45,6 @@ from benchproof.reasoning.verdicts import (
     verdict_of,
 )
 from benchproof.values.errors import FormulaError, PendingError
-from benchproof.values.sources import Joint
-from benchproof.values.units import unit_of
 
 _sound: set[tuple[object, ...]] = set()
 """Functions whose units were found sound, with those units; once each is enough."""
@@ -58,27 +61,45 @@ class State:
     constants : mapping
     formulas : mapping
     graph : Graph
+    links : mapping
+        Of the formulas that are corrections, what instruments.toml says for each.
+    checked : tuple of Checked
+        The conditions of valid readings, judged by the raw readings.
     """
 
     measured: Mapping[str, Measured]
     constants: Mapping[str, Constant]
     formulas: Mapping[str, Formula]
     graph: Graph
+    links: Mapping[str, Link] = field(default_factory=dict)
+    checked: tuple[Checked, ...] = ()
     _budgets: dict[tuple[str, float], Budget] = field(default_factory=dict, repr=False)
     _bounds: dict[tuple[str, float], Bounded] = field(default_factory=dict, repr=False)
     _bent: dict[str, str] = field(default_factory=dict, repr=False)
+    _refused: dict[str, str] = field(default_factory=dict, repr=False)
 
     def knows(self, name: str) -> bool:
         """Tell whether a name is declared."""
         return name in self.graph.units
 
     def missing(self, name: str) -> list[Measured]:
-        """Return what a quantity needs and has no estimate (pending, OL, counts)."""
-        names = [name]
+        """Return what a quantity needs and has no estimate (pending, OL, invalid)."""
+        names, refused = [name], []
         for formula in self.graph.order(name):
             names += self.formulas[formula].arguments
+            if formula in self.links and (why := self._refusal(formula)):
+                unit = self.graph.units[formula]
+                refused.append(Measured(formula, unit, "invalid", reason=why))
         unique = dict.fromkeys(n for n in names if n in self.measured)
-        return [self.measured[n] for n in unique if self.measured[n].estimate is None]
+        lacking = [self.measured[n] for n in unique]
+        return refused + [m for m in lacking if m.estimate is None]
+
+    def _refusal(self, name: str) -> str:
+        """Say why a correction has no answer, "" if it has; found out once."""
+        if name not in self._refused:
+            # What it needs comes before it, so this ends.
+            self._refused[name] = no_answer(self, self.links[name])
+        return self._refused[name]
 
     def graph_for(self, *names: str) -> Graph:
         """Return the graph, once everything these quantities need is measured.
@@ -93,7 +114,7 @@ class State:
         for name in names:
             missing = self.missing(name)
             if missing:
-                raise PendingError(_pending_message(name, missing))
+                raise PendingError(pending_message(name, missing))
             self._check_units(name, self.graph)
         return self.graph
 
@@ -145,7 +166,7 @@ class State:
         missing = self.missing(name)
         if not missing or any(m.bound is None for m in missing):
             without = [m for m in missing if m.bound is None]
-            raise PendingError(_pending_message(name, without))
+            raise PendingError(pending_message(name, without))
         key = (name, level)
         if key not in self._bounds:
             censored = {m.name: m.bound for m in missing if m.bound}
@@ -156,8 +177,11 @@ class State:
     def bound_text(self, name: str) -> tuple[str, str]:
         """Return a derived quantity's bound as text, and what it rests on, or why not.
 
-        Both are empty where it has a value or something is not measured.
+        Both are empty where it has a value or something is not measured; where
+        something is invalid, the text says so.
         """
+        if said := invalid_text(name, self.missing(name)):
+            return said, ""
         try:
             found = self.bound(name)
         except PendingError:
@@ -176,7 +200,14 @@ class State:
                 whose.setdefault(warning, []).append(part)
         if name in self.measured:
             return list(whose)
-        return [f"{', '.join(parts)}: {said}" for said, parts in whose.items()]
+        said_of = [f"{', '.join(parts)}: {said}" for said, parts in whose.items()]
+        return said_of + self.cautions(name)
+
+    def cautions(self, name: str) -> list[str]:
+        """Return what to know about the corrections a quantity goes through."""
+        steps = [s for s in self.graph.order(name) if s in self.links]
+        valued = [s for s in steps if not self.missing(s)]
+        return [text for s in valued for text in caution_texts(self, self.links[s])]
 
     def error_key(self, source: str) -> tuple[str, ...]:
         """Identify the error behind a source's name.
@@ -198,6 +229,8 @@ class State:
         missing = self.missing(name) + (self.missing(other) if other else [])
         if missing and (other or name not in self.measured):
             return self._judge_derived(prediction, missing, level)
+        if any(m.status == "invalid" for m in missing):
+            return not_measured(prediction, invalid_text(name, missing)[1:-1])
         if missing:
             return judge_measured(prediction, self.measured[name], level)
         if other:
@@ -229,8 +262,11 @@ class State:
         if any(m.status == "pending" for m in missing):
             names = ", ".join(m.name for m in missing if m.status == "pending")
             return not_measured(prediction, f"not measured yet: {names}")
+        if any(m.status == "invalid" for m in missing):
+            why = "; ".join(why_missing(m) for m in missing if m.status == "invalid")
+            return not_measured(prediction, f"not measured: {why}")
         if any(m.status == "count" for m in missing):
-            why = "; ".join(map(_why_missing, missing))
+            why = "; ".join(map(why_missing, missing))
             return Judged(prediction, "undetermined", why)
         if prediction.criterion.other:
             bounds = ", ".join(f"{m.name} {censored_text(m)}" for m in missing)
@@ -248,70 +284,48 @@ class State:
         return verdict_of(hypothesis, judged)
 
 
-def _pending_message(name: str, missing: Sequence[Measured]) -> str:
-    listed = "; ".join(map(_why_missing, missing))
-    return f"{name} has no value: {listed}. Record it with case.record(…)."
-
-
-def _why_missing(measured: Measured) -> str:
-    """Say why a measurand has no value."""
-    if measured.status == "censored":
-        return f"{measured.name} is only known as a bound ({censored_text(measured)})"
-    if measured.status == "count":
-        return f"{measured.name} is a count, not a quantity with a unit"
-    return f"{measured.name} is not measured yet"
-
-
 def state_of(
     record: Record,
     instruments: Mapping[str, Instrument],
-    declared: Mapping[str, str],
-    constants: Mapping[str, Constant],
-    formulas: Mapping[str, Formula],
-    correlations: Sequence[Correlation] = (),
+    defined: Definitions,
     up_to: int | None = None,
 ) -> State:
     """Evaluate all readings that count in a round, and link the formulas.
 
     Parameters
     ----------
-    declared : mapping
-        Unit text of every measurand the notebook mentions.
-    correlations : sequence of Correlation
-        Those a person declared.
+    defined : Definitions
+        What the notebook declared.
     up_to : int, optional
         Leave out what was recorded in later rounds.
     """
-    measured = {name: pending(name, unit_of(unit)) for name, unit in declared.items()}
-    counted = {name: counting(record, name, up_to) for name in record.names()}
-    groups: dict[str, list[str]] = {}
-    for name, readings in counted.items():
-        if readings and readings[0].together:
-            groups.setdefault(readings[0].together, []).append(name)
-    lost: dict[str, int] = {}
-    for names in groups.values():
-        most = max(len(counted[n]) for n in names)
-        whole = whole_sets(record, [counted[n] for n in names])
-        counted.update(zip(names, whole, strict=True))
-        lost.update(dict.fromkeys(names, most - len(whole[0])))
-    for name, readings in counted.items():
-        fresh = evaluate(name, readings, instruments)
-        if lost.get(name):
-            flag = f"{lost[name]} sets read together left out: a reading was struck"
-            fresh = replace(fresh, flags=(*fresh.flags, flag))
-        # Without a reading that counts, the unit is that of what was recorded.
-        unit = fresh.unit if readings else unit_of(record.of(name)[0].value.unit)
-        measured[name] = replace(fresh, unit=unit)
-    joints: list[Joint] = []
-    for names in groups.values():
-        flagged, joint = joint_repeatability({n: measured[n] for n in names})
-        measured.update(flagged)
-        joints += [joint] if joint else []
-    inputs = {n: m.estimate for n, m in measured.items() if m.estimate is not None}
-    inputs.update({n: c.estimate for n, c in constants.items()})
-    joints += declared_joints(inputs, correlations, joints)
-    units = {n: m.unit for n, m in measured.items()}
-    units.update({n: c.unit for n, c in constants.items()})
-    units.update({n: f.unit for n, f in formulas.items()})
-    graph = Graph(inputs, units, formulas, tuple(joints))
-    return State(measured, constants, formulas, graph)
+    measured, joints = measured_of(record, instruments, defined.declared, up_to)
+    links: dict[str, Link] = {}
+    constants = dict(defined.constants)
+    taken = {*measured, *constants, *defined.formulas}
+    for name, asked in defined.corrections.items():
+        template = defined.formulas[name]
+        link = link_of(asked, measured, instruments, template, taken)
+        links[name] = link
+        if link.constant:
+            constants[link.constant.name] = link.constant
+    formulas = defined.formulas | {name: link.formula for name, link in links.items()}
+
+    def built(measured: Mapping[str, Measured], checked: Sequence[Checked]) -> State:
+        inputs = {n: m.estimate for n, m in measured.items() if m.estimate is not None}
+        inputs.update({n: c.estimate for n, c in constants.items()})
+        declared = tuple(defined.correlations.values())
+        both = (*joints, *declared_joints(inputs, declared, joints))
+        units = {n: m.unit for n, m in measured.items()}
+        units.update({n: c.unit for n, c in constants.items()})
+        units.update({n: f.unit for n, f in formulas.items()})
+        graph = Graph(inputs, units, formulas, both)
+        return State(measured, constants, formulas, graph, links, tuple(checked))
+
+    checked: tuple[Checked, ...] = ()
+    if defined.conditions:
+        # Judged by the raw readings: the reading in question is part of its condition.
+        conditions = tuple(defined.conditions.values())
+        checked = check_conditions(built(measured, ()), conditions)
+        measured = with_validity(measured, checked)
+    return built(with_crosschecks(measured, instruments), checked)

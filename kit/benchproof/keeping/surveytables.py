@@ -17,11 +17,9 @@ from benchproof.measuring.contacts import (
 )
 from benchproof.measuring.instruments import Instrument
 from benchproof.measuring.measurands import Measured
+from benchproof.measuring.properties import property_from
 from benchproof.reasoning.judging import censored_text
-from benchproof.values.errors import InputError
-from benchproof.values.quantities import read_values
 from benchproof.values.tables import Column, Table, columns
-from benchproof.values.units import require_same_dimension, unit_of
 
 if TYPE_CHECKING:
     from benchproof.keeping.case import Case
@@ -80,11 +78,7 @@ def _input_ohm(instrument: Instrument) -> float | None:
     if said is None:
         return None
     where = f"instruments.toml, {instrument.name}, input_resistance"
-    values = read_values(said, where)
-    if len(values) != 1 or not values[0].value > 0:
-        raise InputError(f"{where}: {said!r}: write one value, e.g. '10 Mohm'.")
-    require_same_dimension(unit_of(values[0].unit), unit_of("ohm"), where)
-    return unit_of(values[0].unit).to_si(values[0].value)
+    return property_from(said, ("ohm",), where).value
 
 
 def contact_table(case: Case) -> Table:

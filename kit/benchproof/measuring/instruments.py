@@ -22,6 +22,11 @@ from benchproof.measuring.influences import (
     influence_from,
     temperature_from,
 )
+from benchproof.measuring.properties import (
+    burden_from,
+    property_from,
+    states_a_value,
+)
 from benchproof.values.errors import InputError
 from benchproof.values.quantities import ReadValue, read_values
 from benchproof.values.units import require_same_dimension, unit_of
@@ -29,19 +34,25 @@ from benchproof.values.units import require_same_dimension, unit_of
 
 @dataclass(frozen=True, slots=True)
 class Range:
-    """One range: its top and one last digit, in the function's unit."""
+    """One range: its top and one last digit, in the function's unit.
+
+    `burden` is as declared, ``1.8 ohm`` or ``0.2 V``; "" if it is not.
+    """
 
     label: str
     top: float
     digit: float
     accuracy: AccuracyLine
+    burden: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Function:
     """What one position of the dial measures; ranges from smallest to largest.
 
-    `beeps_below` is the threshold of its continuity test as declared, ``30 ohm``.
+    `beeps_below` is the threshold of its continuity test as declared, ``30 ohm``;
+    `input_resistance` too, and `leads` where a value of them is stated, which can be
+    subtracted, and not just a limit. Each is "" if it is not declared.
     """
 
     name: str
@@ -51,6 +62,8 @@ class Function:
     influences: tuple[Influence, ...] = ()
     temperature: Temperature | None = None
     beeps_below: str = ""
+    input_resistance: str = ""
+    leads: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +225,10 @@ def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrume
         ``{ range = "60.00 MΩ", accuracy = "±(2 % + 5 digits)" }``. Optional for a
         function: ``offset_shared``, the limits ``zero_drift``, ``lead_resistance``,
         ``probe_ratio`` and ``time_base`` (see `influence_from`),
-        ``beeps_below`` of a continuity test (``"30 ohm"``), and
+        ``beeps_below`` of a continuity test (``"30 ohm"``), ``burden`` (of a
+        range too: ``{ range = "60.00 mA", burden = "1.8 ohm" }``; see
+        `burden_from`), ``input_resistance`` (may stand with the instrument; see
+        `property_from`), and
         ``temperature_coefficient``, ``reference_band``, ``ambient`` (see
         `temperature_from`; the last two may stand with the instrument). To have
         it asked by the kit: see `connection_from`.
@@ -255,51 +271,85 @@ _CLIMATE = ("temperature_coefficient", "reference_band", "ambient")
 _NEEDED = ("unit", "accuracy", "ranges")
 
 
-def _function(name: str, table: Mapping[str, Any], where: str) -> Function:
+_KNOWN = (
+    *_NEEDED,
+    "offset_shared",
+    "beeps_below",
+    "input_resistance",
+    "burden",
+    *NAMES,
+    *_CLIMATE,
+    *QUERY_KEYS,
+)
+
+
+def _check_keys(table: Mapping[str, Any], where: str) -> None:
     for key in _NEEDED:
         if key not in table:
             raise InputError(f"{where}: {key} is missing.")
-    known = (
-        *_NEEDED,
-        "offset_shared",
-        "beeps_below",
-        *NAMES,
-        *_CLIMATE,
-        *QUERY_KEYS,
-    )
-    if unknown := [key for key in table if key not in known]:
+    if unknown := [key for key in table if key not in _KNOWN]:
         raise InputError(
-            f"{where}: {unknown[0]!r} is not one of {', '.join(known)}. "
+            f"{where}: {unknown[0]!r} is not one of {', '.join(_KNOWN)}. "
             "Rename or remove the line."
         )
+
+
+def _function(name: str, table: Mapping[str, Any], where: str) -> Function:
+    _check_keys(table, where)
     unit = str(table["unit"])
     unit_of(unit)
     if not isinstance(table["ranges"], list) or not table["ranges"]:
         raise InputError(f'{where}: ranges must be a list such as ["6.000 V"].')
-    ranges = [
-        _range(entry, unit, table["accuracy"], where) for entry in table["ranges"]
-    ]
+    ranges = [_range(entry, unit, table, where) for entry in table["ranges"]]
     ranges.sort(key=lambda r: r.top)
     shared = table.get("offset_shared", False)
     if not isinstance(shared, bool):
         raise InputError(f"{where}: offset_shared must be true or false.")
+    leads = str(table.get("lead_resistance", ""))
+    leads = leads if states_a_value(leads) else ""
     influences = tuple(
         influence_from(said, str(table[key]), unit, where)
         for key, said in NAMES.items()
-        if key in table
+        if key in table and not (leads and key == "lead_resistance")
     )
     temperature = temperature_from(table, where)
     beeps = str(table.get("beeps_below", ""))
     if beeps:
         _range_value(beeps, unit, f"{where}, beeps_below")
-    return Function(name, unit, tuple(ranges), shared, influences, temperature, beeps)
+    entrance = str(table.get("input_resistance", ""))
+    for key, text in (("input_resistance", entrance), ("lead_resistance", leads)):
+        if text:
+            property_from(text, ("ohm",), f"{where}, {key}")
+    return Function(
+        name, unit, tuple(ranges), shared, influences, temperature, beeps, entrance,
+        leads,
+    )  # fmt: skip
 
 
-def _range(entry: Any, unit: str, accuracy: Any, where: str) -> Range:
+_RANGE_KEYS = ("range", "accuracy", "burden")
+
+
+def _range(entry: Any, unit: str, table: Mapping[str, Any], where: str) -> Range:
+    accuracy, burden = table["accuracy"], str(table.get("burden", ""))
     if isinstance(entry, Mapping):
-        accuracy, entry = entry.get("accuracy", accuracy), entry.get("range", "")
+        if unknown := [key for key in entry if key not in _RANGE_KEYS]:
+            raise InputError(
+                f"{where}: {unknown[0]!r} of a range is not one of "
+                f"{', '.join(_RANGE_KEYS)}. Rename or remove it."
+            )
+        accuracy = entry.get("accuracy", accuracy)
+        burden = str(entry.get("burden", burden))
+        entry = entry.get("range", "")
     value = _range_value(str(entry), unit, where)
     scale = _scale(value, unit)
     line = in_unit(accuracy_line(str(accuracy), where), unit, where)
     label = f"{value.value:g} {unit_of(value.unit).symbol}"
-    return Range(label, value.value * scale, value.step * scale, line)
+    if burden:
+        if unit_of(unit).dimension != unit_of("A").dimension:
+            raise InputError(
+                f"{where}: burden {burden!r} belongs to a function that measures "
+                f"current, not {unit}. Move or remove it."
+            )
+        full_range = unit_of(value.unit).to_si(value.value)
+        burden_from(burden, full_range, f"{where}, burden")
+    return Range(label, value.value * scale, value.step * scale, line, burden)

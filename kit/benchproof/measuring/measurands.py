@@ -24,7 +24,7 @@ from benchproof.values.sources import Estimate, Joint, Source, half_width_source
 from benchproof.values.statements import Statement
 from benchproof.values.units import Unit, require_same_dimension, unit_of
 
-Status = Literal["measured", "pending", "censored", "count"]
+Status = Literal["measured", "pending", "censored", "count", "invalid"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,8 @@ class Measured:
 
     Attributes
     ----------
-    status : {"measured", "pending", "censored", "count"}
+    status : {"measured", "pending", "censored", "count", "invalid"}
+        ``invalid``: it was read, but a condition it needs does not hold.
     estimate : Estimate or None
         In SI, for ``measured`` only.
     bound : (str, float) or None
@@ -46,6 +47,8 @@ class Measured:
         What a careful reader should know about the value.
     warnings : tuple of str
         What concerns every result that depends on it as well.
+    reason : str
+        Of ``invalid``.
     """
 
     name: str
@@ -58,6 +61,7 @@ class Measured:
     repeats: Repeats | None = None
     flags: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    reason: str = ""
 
 
 def pending(name: str, unit: Unit | None = None) -> Measured:

@@ -50,7 +50,7 @@ _HOME = {
 }
 """Public names and where they live; imported when first asked for."""
 
-_ROOMS = {"circuits": "measuring.circuits"}
+_ROOMS = {"captures": "measuring.captures", "circuits": "measuring.circuits"}
 """Modules to be used by their own name: ``circuits.wire_resistance``."""
 
 __all__ = sorted([*_HOME, *_ROOMS, "__version__"])

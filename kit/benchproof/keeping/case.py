@@ -37,6 +37,7 @@ from benchproof.values.tables import Table, Tabular
 from benchproof.values.units import require_same_dimension, unit_of
 
 if TYPE_CHECKING:
+    from benchproof.keeping.captures.casecaptures import CaseCaptures
     from benchproof.keeping.trials.casetrials import Trials
 
 _opened: dict[Path, Case] = {}
@@ -349,6 +350,13 @@ class Case(Recorder, Tabular):
         from benchproof.keeping.trials.casetrials import Trials
 
         return Trials(self)
+
+    @property
+    def captures(self) -> CaseCaptures:
+        """The records in ``captures/``, and what is read from them."""
+        from benchproof.keeping.captures.casecaptures import CaseCaptures
+
+        return CaseCaptures(self)
 
     @property
     def contacts(self) -> Survey:

@@ -57,6 +57,7 @@ class CaseFile:
     invented: bool = False
     survey: SurveyPlan = SurveyPlan()
     energies: tuple[Energy, ...] = ()
+    captures: tuple[Mapping[str, Any], ...] = ()
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -105,6 +106,7 @@ def read_case_file(path: Path) -> CaseFile:
         bool(data.get("invented", False)),
         _survey(data, path),
         _energies(data, path),
+        tuple(_tables(data, "capture", path)),
     )
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from benchproof.keeping.constants import Constant
 from benchproof.keeping.correctionlinks import Correction
 from benchproof.keeping.validity import Condition
+from benchproof.measuring.captures.finding import Finding
 from benchproof.measuring.readings import Record
 from benchproof.reasoning.budgets.correlations import Correlation
 from benchproof.reasoning.budgets.formulas import Formula
@@ -25,6 +26,8 @@ class Definitions:
         self.constants: dict[str, Constant] = {}
         self.formulas: dict[str, Formula] = {}
         self.corrections: dict[str, Correction] = {}
+        self.findings: dict[str, dict[int, Finding]] = {}
+        self.opened_captures: set[str] = set()
         self.conditions: dict[tuple[str, str], Condition] = {}
         self.correlations: dict[frozenset[str], Correlation] = {}
         self.hypotheses: dict[str, Hypothesis] = {}
@@ -43,6 +46,13 @@ class Definitions:
         if self.corrections.get(correction.name) != correction:
             self.corrections[correction.name] = correction
             self.formulas[correction.name] = formula
+            self.version += 1
+
+    def keep_finding(self, name: str, number: int, finding: Finding) -> None:
+        """Note what was read from a capture of one round."""
+        rounds = self.findings.setdefault(name, {})
+        if rounds.get(number) != finding:
+            rounds[number] = finding
             self.version += 1
 
     def add_condition(self, condition: Condition) -> None:
@@ -90,6 +100,7 @@ class Definitions:
             "measurand": self.declared,
             "constant": self.constants,
             "derived quantity": self.formulas,
+            "captured quantity": self.findings,
         }
         return [kind for kind, names in kinds.items() if name in names]
 
@@ -97,6 +108,12 @@ class Definitions:
         """Return all declared names, those only in the log included."""
         return list(
             dict.fromkeys(
-                [*self.declared, *record.names(), *self.constants, *self.formulas]
+                [
+                    *self.declared,
+                    *record.names(),
+                    *self.findings,
+                    *self.constants,
+                    *self.formulas,
+                ]
             )
         )

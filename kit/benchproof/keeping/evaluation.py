@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from benchproof.measuring.captures.finding import Finding
 from benchproof.measuring.crosschecks import crosschecks
 from benchproof.measuring.indications import function_of
 from benchproof.measuring.instruments import Instrument
@@ -118,6 +119,29 @@ class _Meters:
             if function.leads:
                 flags.append(f"the leads, {function.leads}, are still in it")
         return replace(fresh, flags=tuple(dict.fromkeys(flags)))
+
+
+def with_findings(
+    measured: Mapping[str, Measured],
+    findings: Mapping[str, Mapping[int, Finding]],
+    up_to: int | None = None,
+) -> dict[str, Measured]:
+    """Add what was read from captures: of each quantity, the latest round's."""
+    result = dict(measured)
+    for name, rounds in findings.items():
+        seen = [n for n in rounds if up_to is None or n <= up_to]
+        if not seen:
+            continue
+        found = rounds[max(seen)]
+        if found.cannot_tell:
+            reason = f"cannot tell: {found.cannot_tell}"
+            result[name] = Measured(name, found.unit, "invalid", reason=reason)
+        else:
+            flags = tuple(filter(None, [found.text, *found.notes]))
+            result[name] = Measured(
+                name, found.unit, "measured", found.estimate(), flags=flags
+            )
+    return result
 
 
 def with_crosschecks(

@@ -73,6 +73,7 @@ def results_of(case: Case) -> dict[str, Any]:
         "does_not_show": does_not_show(case),
         "readings": {"rows": count, "sha256": digest},
         "readings_hash": f"sha256 {digest} over {count} rows of readings.csv",
+        "captures": case.captures.hashes(),
         "quantities": _quantities(case, sources=True),
         "sources": _sources(case),
         "joints": _joints(case),

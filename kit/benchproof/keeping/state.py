@@ -15,7 +15,7 @@ from benchproof.keeping.correctionlinks import (
     no_answer,
 )
 from benchproof.keeping.definitions import Definitions
-from benchproof.keeping.evaluation import measured_of, with_crosschecks
+from benchproof.keeping.evaluation import measured_of, with_crosschecks, with_findings
 from benchproof.keeping.validity import Checked, check_conditions, with_validity
 from benchproof.measuring.instruments import Instrument
 from benchproof.measuring.measurands import Measured
@@ -300,6 +300,7 @@ def state_of(
         Leave out what was recorded in later rounds.
     """
     measured, joints = measured_of(record, instruments, defined.declared, up_to)
+    measured = with_findings(measured, defined.findings, up_to)
     links: dict[str, Link] = {}
     constants = dict(defined.constants)
     taken = {*measured, *constants, *defined.formulas}

@@ -120,6 +120,11 @@ class Library(Tabular):
             raise FileError(f"captures/{name} is not there.")
         return known_hash(path, again=again)
 
+    def file_of(self, name: str) -> str:
+        """Return the file in ``captures/`` that a declared name stands for."""
+        fitting = [s.file for s in self.declared if name in (s.name, s.file)]
+        return fitting[0] if fitting else name
+
     def _settings(self, name: str, said: Mapping[str, Any]) -> CaptureSettings:
         """Join what case.toml declares of a name with what the call says."""
         fitting = [s for s in self.declared if name in (s.name, s.file)]

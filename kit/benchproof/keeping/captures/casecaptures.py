@@ -1,0 +1,110 @@
+"""The captures of a case: opened, hashed, and what was read from them kept by name."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from benchproof.keeping.captures.library import Library, declared_captures
+from benchproof.keeping.measurand import Measurand
+from benchproof.measuring.captures.finding import Finding
+from benchproof.measuring.captures.summary import Progress
+from benchproof.measuring.captures.trace import Trace
+from benchproof.values.errors import InputError
+from benchproof.values.tables import Table, Tabular, columns
+
+if TYPE_CHECKING:
+    from benchproof.keeping.case import Case
+
+
+class CaseCaptures(Tabular):
+    """The folder ``captures/`` of a case, and what its notebook reads from it.
+
+    Examples
+    --------
+    In a notebook::
+
+        rail = case.captures.open("rail")
+        case.captures.keep("V_min", captures.residual(rail, threshold=8.80))
+    """
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+        self.library = Library(case.folder, declared_captures(case.file.captures))
+
+    def open(
+        self,
+        name: str,
+        channel: str | int = "",
+        *,
+        progress: Progress | None = None,
+        **settings: Any,
+    ) -> Trace:
+        """Open one channel of a capture; the file is only read.
+
+        Parameters
+        ----------
+        name : str
+            Of a [[capture]] table of case.toml, or of a file in ``captures/``.
+        channel : str or int
+            Needed if the file has several.
+        progress : callable, optional
+            Called with the fraction done while a file is read the first time.
+        **settings
+            What case.toml does not say: see `CaptureSettings`.
+
+        Raises
+        ------
+        FileError, InputError
+            If the file or a setting cannot be used.
+        """
+        trace = self.library.open(name, channel, progress=progress, **settings)
+        self.case.defined.opened_captures.add(self.library.file_of(name))
+        return trace
+
+    def keep(self, name: str, finding: Finding, *, in_round: int = 1) -> Measurand:
+        """Make what was read from a capture a measurand like any other.
+
+        Parameters
+        ----------
+        name : str
+            A Python name, e.g. ``V_min``.
+        finding : Finding
+            From a function of `benchproof.captures`; where it cannot tell, the
+            measurand has no value and says why.
+        in_round : int
+            The round the capture was taken in.
+
+        Raises
+        ------
+        InputError
+            If the name is taken, or there is no such round.
+        """
+        record, defined = self.case.book.record, self.case.defined
+        defined.check_kind(name, "captured quantity", record)
+        if not 1 <= in_round <= record.current_round:
+            raise InputError(
+                f"{name}: in_round={in_round}, and there are {record.current_round} "
+                "rounds. Open one first: case.new_round(because='…')."
+            )
+        defined.keep_finding(name, in_round, finding)
+        return self.case[name]
+
+    def table(self) -> Table:
+        """Return the files, and below them what was read from each."""
+        return self.library.table()
+
+    def findings_table(self) -> Table:
+        """Return what was read from captures, with the settings it depends on."""
+        rows = tuple(
+            (name, str(number), str(found).partition(" = ")[2] or "cannot tell",
+             found.cannot_tell or found.text, "; ".join(found.notes))
+            for name, rounds in self.case.defined.findings.items()
+            for number, found in sorted(rounds.items())
+        )  # fmt: skip
+        heads = columns("Quantity", "Round>", "Value>", "How it was read", "Note")
+        return Table("Read from captures", heads, rows)
+
+    def hashes(self) -> dict[str, str]:
+        """Return the SHA-256 of every file that was opened."""
+        files = sorted(self.case.defined.opened_captures)
+        return {name: self.library.hash(name) for name in files}

@@ -1,0 +1,78 @@
+"""Captures of a case: opened, kept as measurands, round by round."""
+
+import math
+
+import numpy as np
+import pytest
+
+from benchproof.measuring.captures.finding import Finding, unknown
+from benchproof.values.errors import InputError
+from benchproof.values.sources import half_width_source
+from benchproof.values.units import unit_of
+
+VOLT = unit_of("V")
+GAIN = half_width_source("scope · CH1 · 16 V · gain", 0.03, unit_of("%"))
+
+
+def finding(value):
+    return Finding("residual", VOLT, value, ((GAIN, value),), "lowest of the dip")
+
+
+@pytest.fixture
+def rail(case):
+    """Write an invented record: 12 V with a dip to 9 V for a millisecond."""
+    folder = case.folder / "captures"
+    folder.mkdir()
+    time = np.arange(1000) * 1e-5
+    volts = np.where((time > 4e-3) & (time < 5e-3), 9.0, 12.0)
+    lines = [f"{t:.6f},{v:.3f}" for t, v in zip(time, volts, strict=True)]
+    text = "time (s),CH1 (V)\n" + "\n".join(lines) + "\n"
+    (folder / "rail.csv").write_text(text, encoding="utf-8")
+    return case
+
+
+def test_a_finding_is_a_measurand_like_any_other(case):
+    case.captures.keep("V_min", finding(9.0))
+    case.captures.keep("V_idle", finding(12.0))
+
+    @case.derive(unit="V")
+    def drop(V_idle, V_min):
+        return V_idle - V_min
+
+    # One gain for both: it is a fraction of the difference.
+    assert drop.standard_uncertainty == pytest.approx(3.0 * 0.03 / math.sqrt(3))
+    rival = case.hypothesis("H1", "It dips below the reset threshold")
+    rival.predicts("it dips", case["V_min"].below("10 V"))
+    assert case.verdicts().verdicts[0].judged[0].outcome == "met"
+    assert "lowest of the dip" in str(case.report("captures"))
+
+
+def test_what_cannot_be_told_has_no_value_and_says_why(case):
+    case.captures.keep("V_min", unknown("residual", VOLT, "the record is AC-coupled."))
+    assert "AC-coupled" in str(case["V_min"])
+    assert not case["V_min"].is_measured
+
+
+def test_a_round_sees_the_captures_taken_until_then(case):
+    case.new_round(because="another socket")
+    case.captures.keep("V_min", finding(9.0))
+    case.captures.keep("V_min", finding(8.0), in_round=2)
+    assert str(case["V_min"]).startswith("8.0")
+    assert str(case.at_round(1)["V_min"]).startswith("9.0")
+    with pytest.raises(InputError, match="there are 2 rounds"):
+        case.captures.keep("V_min", finding(7.0), in_round=3)
+
+
+def test_a_name_that_is_taken_is_refused(case):
+    case.constant("V_min", "9 V")
+    with pytest.raises(InputError, match="already a constant"):
+        case.captures.keep("V_min", finding(9.0))
+
+
+def test_an_opened_file_is_hashed_into_the_results(rail):
+    trace = rail.captures.open("rail.csv", "CH1")
+    assert len(trace) == 1000
+    assert trace.values().min() == pytest.approx(9.0)
+    ((name, digest),) = rail.captures.hashes().items()
+    assert name == "rail.csv"
+    assert len(digest) == 64

@@ -1,0 +1,1 @@
+"""Provocation trials: plans, trials.csv, rates; may import values to reasoning."""

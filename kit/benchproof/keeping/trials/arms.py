@@ -1,0 +1,227 @@
+"""One arm of a plan: what was seen under one condition, and what it leaves open."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from benchproof.keeping.trials.blinding import unblinded
+from benchproof.keeping.trials.rows import Made, PlanRows
+from benchproof.reasoning.trials import (
+    StoppedCount,
+    clustered_limits,
+    design_effect,
+    lower_bound,
+    outcome_order,
+    percent_down,
+    percent_up,
+    shown_count,
+    sitting_correlation,
+    upper_bound,
+)
+
+MOST_JUDGED = 10_000
+"""The exact runs test counts in whole numbers; longer arms are left unjudged."""
+
+Hits = tuple[bool, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Arm:
+    """What was seen under one condition, in the latest round that has attempts.
+
+    Attributes
+    ----------
+    condition, outcome : str
+        What was tried, and what is counted.
+    round : int
+        0 if there is no attempt.
+    hits : tuple of bool
+        Whether the outcome was seen, in the order the attempts were made.
+    planned : tuple of bool
+        Of those, the planned ones.
+    aborted : int
+        Attempts that gave no outcome.
+    sittings : tuple of (int, int)
+        Occurrences and attempts of each sitting.
+    stop_at : int or None
+        At which occurrence the planned attempts were to end.
+    """
+
+    condition: str
+    outcome: str
+    round: int = 0
+    hits: Hits = ()
+    planned: Hits = ()
+    aborted: int = 0
+    sittings: tuple[tuple[int, int], ...] = ()
+    stop_at: int | None = None
+
+    @property
+    def count(self) -> tuple[int, int]:
+        """Occurrences and attempts, those outside the plan included."""
+        return sum(self.hits), len(self.hits)
+
+    @property
+    def unplanned(self) -> int:
+        """How many attempts with an outcome the plan does not have."""
+        return len(self.hits) - len(self.planned)
+
+    def readings(self) -> dict[str, Hits]:
+        """Return the ways to count: all attempts, and only the planned ones."""
+        ways = {"all attempts": self.hits}
+        if self.planned and self.unplanned:
+            ways["planned only"] = self.planned
+        return ways
+
+    def order_flag(self) -> tuple[str, float]:
+        """Return what the order of the outcomes betrays, and n over its worth."""
+        n = len(self.hits)
+        if n > MOST_JUDGED:
+            return f"order not judged: more than {MOST_JUDGED} attempts", 1.0
+        if n < 2:
+            return "", 1.0
+        order = outcome_order(self.hits)
+        return order.flag, n / order.effective_attempts
+
+    def sitting_note(self) -> tuple[str, float]:
+        """Return what the sittings say, and the design effect; 1 if they say nothing.
+
+        References
+        ----------
+        As for `design_effect` and `sitting_correlation`.
+        """
+        if len(self.sittings) < 2 or (within := self._correlation()) <= 0:
+            return "", 1.0
+        effect = design_effect([n for _, n in self.sittings], within)
+        return (
+            f"{len(self.sittings)} sittings, correlation within one {within:.2g}: "
+            f"design effect {effect:.3g}, worth about {len(self.hits) / effect:.3g} "
+            "independent attempts",
+            effect,
+        )
+
+    def _correlation(self) -> float:
+        within = sitting_correlation(self.sittings)
+        return 0.0 if math.isnan(within) else min(within, 1.0)
+
+    @property
+    def effect(self) -> float:
+        """By how much clustering widens the variance; 1 if nothing is flagged."""
+        return max(self.sitting_note()[1], self.order_flag()[1], 1.0)
+
+    def bounds(self, hits: Hits, level: float) -> tuple[float, float]:
+        """Return one-sided bounds of the probability, each at `level`.
+
+        Exact; those of the stop rule where the attempts ended at an occurrence, and
+        wider where clustering is flagged.
+        """
+        k, n = sum(hits), len(hits)
+        if self.stop_at is not None and hits == self.planned:
+            stopped = _until(hits, self.stop_at)
+            low = lower_bound(stopped.count, stopped.attempts, level)
+            high = stopped.upper_bound(level)
+        else:
+            low, high = lower_bound(k, n, level), upper_bound(k, n, level)
+        if self.effect > 1 and n > 1:
+            within = min((self.effect - 1) / (n - 1), 1.0)
+            wide = clustered_limits(k, [n], within, max(2 * level - 1, 0.0) or level)
+            low, high = min(low, wide[0]), max(high, wide[1])
+        return low, high
+
+    def shown(self, level: float = 0.95) -> str:
+        """Write what was seen with its exact limits; a zero with its bound.
+
+        Examples
+        --------
+        >>> Arm("axes=one", "lost", 1, (False,) * 20, (False,) * 20).shown()
+        '0 of 20, p < 14 % (95 %, one-sided)'
+        """
+        if not self.hits:
+            return "not tried"
+        if self.stop_at is not None and self.planned:
+            return _until(self.planned, self.stop_at).sentence(level)
+        return shown_count(*self.count, level)
+
+    def notes(self, level: float = 0.95) -> list[str]:
+        """Return what a careful reader should know of this count."""
+        found = []
+        if self.unplanned:
+            only = "none was planned"
+            if self.planned:
+                seen = shown_count(sum(self.planned), len(self.planned), level)
+                only = f"planned only: {seen}"
+            found.append(f"{self.unplanned} outside the plan counted; {only}")
+        if self.aborted:
+            found.append(f"{self.aborted} aborted, without an outcome")
+        if self.stop_at is not None and (after := self._after_stop()):
+            found.append(f"went on for {after} after the stop rule had ended it")
+        sittings, effect = self.sitting_note()
+        flag, _ = self.order_flag()
+        found += filter(None, (sittings, flag))
+        if max(effect, self.effect) > 1:
+            low, high = self.bounds(self.hits, 0.5 + level / 2)
+            found.append(
+                f"limits widened accordingly: {percent_down(low)} to "
+                f"{percent_up(high)} ({100 * level:g} %)"
+            )
+        return found
+
+    def _after_stop(self) -> int:
+        stop_at = self.stop_at or 0
+        return len(self.planned) - _until(self.planned, stop_at).attempts
+
+
+def _until(hits: Hits, stop_at: int) -> StoppedCount:
+    """Count the attempts up to the occurrence that was to end them."""
+    seen = 0
+    for number, hit in enumerate(hits, 1):
+        seen += hit
+        if seen == stop_at:
+            return StoppedCount(seen, number, stop_at)
+    return StoppedCount(seen, len(hits), stop_at)
+
+
+def arms_of(plan: PlanRows, outcome: str, up_to: int | None = None) -> dict[str, Arm]:
+    """Return every condition that was tried with what was seen of one outcome.
+
+    Parameters
+    ----------
+    up_to : int, optional
+        Leave out what was recorded in later rounds.
+    """
+    by_condition: dict[str, list[Made]] = {}
+    for made in unblinded(plan, up_to):
+        by_condition.setdefault(made.condition, []).append(made)
+    stops = {v.number: v.spec.stop_at for v in plan.versions}
+    return {
+        condition: _arm(condition, outcome, made, stops)
+        for condition, made in by_condition.items()
+    }
+
+
+def _arm(
+    condition: str,
+    outcome: str,
+    made: Sequence[Made],
+    stops: dict[int, int | None],
+) -> Arm:
+    latest = max(m.round for m in [m for m in made if m.outcome] or made)
+    now = [m for m in made if m.round == latest]
+    with_outcome = [m for m in now if m.outcome]
+    planned = [m for m in with_outcome if m.kind == "planned"]
+    sittings: dict[str, list[bool]] = {}
+    for m in with_outcome:
+        # Without a name, what was recorded on one day is one sitting.
+        sittings.setdefault(m.sitting or m.time[:10], []).append(m.outcome == outcome)
+    return Arm(
+        condition,
+        outcome,
+        latest,
+        tuple(m.outcome == outcome for m in with_outcome),
+        tuple(m.outcome == outcome for m in planned),
+        len(now) - len(with_outcome),
+        tuple((sum(hits), len(hits)) for hits in sittings.values()),
+        stops[planned[-1].version] if planned else None,
+    )

@@ -116,3 +116,8 @@ def test_electrical_dimensions_are_named_by_their_electrical_unit():
         dimension = dict(unit_of(name).dimension)
         assert unit_with_dimension(dimension) == name
     assert unit_with_dimension({}) == "a plain number"
+
+
+def test_a_unit_with_a_tower_of_powers_is_refused_at_once():
+    with pytest.raises(UnitError, match="m\\*\\*9"):
+        unit_of("m**9**9**9")

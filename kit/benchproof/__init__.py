@@ -18,6 +18,8 @@ _HOME = {
     "accuracy_line": "measuring.accuracy",
     "agreement": "reasoning.decisions.agreement",
     "between_and_within": "measuring.groups",
+    "bundle_case": "showing.bundle.bundle",
+    "check_case": "keeping.checking.check",
     "combine_values": "reasoning.decisions.combining",
     "compare_results": "keeping.compare",
     "conformance_probability": "reasoning.decisions.rule",

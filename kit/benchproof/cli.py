@@ -16,18 +16,26 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 if it worked, 1 if not, 2 for wrong usage.
+        0 if it worked, 1 if not, 2 for wrong usage. `check`: 0 if it found nothing,
+        1 if it found something, 2 if it cannot check.
     """
     options = _parser().parse_args(arguments)
     try:
-        options.command(options)
+        status: int | None = options.command(options)
     except (BenchproofError, OSError) as problem:
-        print(f"benchproof: {problem}", file=sys.stderr)
-        return 1
+        print(_shown(f"benchproof: {problem}"), file=sys.stderr)
+        return 2 if options.command is _check else 1
     except KeyboardInterrupt:
         print("\nbenchproof: stopped; what was recorded is kept.", file=sys.stderr)
         return 130
-    return 0
+    return status or 0
+
+
+def _shown(text: str) -> str:
+    """Return what a person typed as a terminal may print it; line ends stay."""
+    from benchproof.values.tables import visible
+
+    return "\n".join(map(visible, text.split("\n")))
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -59,9 +67,48 @@ def _parser() -> argparse.ArgumentParser:
     publish = commands.add_parser("publish", help="write the write-up, one HTML file")
     publish.add_argument("case", help="the case folder")
     publish.add_argument(
-        "--code", choices=("folded", "hidden", "shown"), default="folded"
+        "--code", choices=("folded", "hidden", "shown"),
+        help="the notebook's code: folded away by default, in a PDF hidden",
+    )  # fmt: skip
+    publish.add_argument(
+        "--pdf", action="store_true", help="also as PDF (needs benchproof[pdf])"
     )
+    publish.add_argument(
+        "--figures", action="store_true",
+        help="also every figure by itself, 1920 x 1080, and a summary",
+    )  # fmt: skip
     publish.set_defaults(command=_publish)
+
+    bundle = commands.add_parser(
+        "bundle", help="pack a case for strangers: one zip file with its hashes"
+    )
+    bundle.add_argument("case", help="the case folder")
+    bundle.add_argument(
+        "--also", action="append", default=[], metavar="FILE",
+        help="a further file of the case that its notebook needs",
+    )  # fmt: skip
+    bundle.add_argument(
+        "--largest-capture", type=int, default=20_000_000, metavar="BYTES",
+        help="of larger captures only the hash is packed",
+    )  # fmt: skip
+    bundle.add_argument(
+        "--as-it-is",
+        action="store_true",
+        help="also where people wrote names or paths of this machine",
+    )
+    bundle.set_defaults(command=_bundle)
+
+    check = commands.add_parser(
+        "check", help="check a case or a bundle; nothing in it is run without --run"
+    )
+    check.add_argument("what", help="a case folder or a bundle")
+    check.add_argument(
+        "--run", action="store_true", help="also run its notebook, with your rights"
+    )
+    check.add_argument(
+        "--cell-timeout", type=int, default=600, help="seconds a cell may take"
+    )
+    check.set_defaults(command=_check)
 
     lab = commands.add_parser("lab", help="open a case in JupyterLab")
     lab.add_argument("case", help="the case folder")
@@ -91,7 +138,7 @@ def _run(options: argparse.Namespace) -> None:
 
 
 def _progress(number: int, count: int, line: str) -> None:
-    print(f"[{number}/{count}] {line[:70]}", flush=True)
+    print(_shown(f"[{number}/{count}] {line[:70]}"), flush=True)
 
 
 def _verdicts(results: dict) -> str:  # type: ignore[type-arg]
@@ -112,10 +159,40 @@ def _compare(options: argparse.Namespace) -> None:
 
 
 def _publish(options: argparse.Namespace) -> None:
-    from benchproof.showing.publish import publish_case
+    from benchproof.showing.publish import publish_case, publish_figures, publish_pdf
 
-    path = publish_case(options.case, code=options.code)
-    print(f"Published {_near(path)} ({path.stat().st_size / 1000:.0f} kB)")
+    paths = [publish_case(options.case, code=options.code or "folded")]
+    if options.pdf:
+        paths.append(publish_pdf(options.case, code=options.code or "hidden"))
+    if options.figures:
+        paths += publish_figures(options.case)
+    for path in paths:
+        print(f"Published {_near(path)} ({path.stat().st_size / 1000:.0f} kB)")
+
+
+def _bundle(options: argparse.Namespace) -> None:
+    from benchproof.showing.bundle.bundle import bundle_case
+
+    path = bundle_case(
+        options.case,
+        also=options.also,
+        largest_capture=options.largest_capture,
+        as_it_is=options.as_it_is,
+    )
+    print(f"Bundled {_near(path)} ({path.stat().st_size / 1000:.0f} kB)")
+
+
+def _check(options: argparse.Namespace) -> int:
+    from benchproof.keeping.checking.check import check_case
+
+    found = check_case(
+        options.what,
+        run=options.run,
+        progress=_progress,
+        cell_timeout=options.cell_timeout,
+    )
+    print(found)
+    return found.status
 
 
 def _near(path: Path) -> Path:
@@ -144,7 +221,7 @@ def _demo(options: argparse.Namespace) -> None:
     _run(argparse.Namespace(case=folder, cell_timeout=600))
     print("\nIt was measured again after an objection; between the two rounds:")
     _compare(argparse.Namespace(first=f"{folder}@1", second=f"{folder}@2"))
-    _publish(argparse.Namespace(case=folder, code="folded"))
+    _publish(argparse.Namespace(case=folder, code=None, pdf=False, figures=False))
 
 
 if __name__ == "__main__":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 from benchproof.values.errors import InputError
@@ -144,6 +145,7 @@ def half_width_divisor(distribution: Distribution, shape: float = 0.0) -> float:
     return math.sqrt(squares[distribution])
 
 
+@lru_cache(maxsize=4096)  # each reading of a range brings the same two
 def half_width_source(
     name: str,
     half_width: float,

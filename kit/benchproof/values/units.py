@@ -16,6 +16,14 @@ from benchproof.values.errors import UnitError
 # pint drops signs it cannot use; a unit with one was meant otherwise.
 _WRITTEN = re.compile(r"[\w\s°%·*/^().+\-⁻⁰¹²³⁴-⁹]*")
 
+# A number to a power, a power of a power or a large one is no unit, and working it out
+# could take for ever: 9**9**9.
+_HEAVY = re.compile(
+    r"(?<![^\W\d])\d[\d.]*\s*(?:\*\*|\^)|(?:\*\*|\^)\s*(?:\(.*\(|\(?[+-]?\d{3,})"
+    r"|\)\s*(?:\*\*|\^).*\)\s*(?:\*\*|\^)"
+)
+_LONGEST = 100
+
 _HINTS = {
     "vdc": "write V, and name the meter function with function='DC V'",
     "vac": "write V, and name the meter function with function='AC V'",
@@ -95,7 +103,8 @@ def unit_of(text: str) -> Unit:
     """
     cleaned = text.strip().replace("\N{OHM SIGN}", "Ω").replace("μ", "µ")
     hint = _HINTS.get(cleaned.lower(), "write it like V, mΩ, µA, kΩ, °C or V/s")
-    if not _WRITTEN.fullmatch(cleaned):
+    heavy = len(cleaned) > _LONGEST or _HEAVY.search(cleaned)
+    if heavy or not _WRITTEN.fullmatch(cleaned):
         raise UnitError(f"unit {text!r} is not known: {hint}.")
     try:
         parsed = registry().parse_units(cleaned)

@@ -1,0 +1,93 @@
+"""SHA256SUMS: the hash of every file, in the form that ``sha256sum -c`` reads."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+from benchproof.keeping.checking.findings import Finding
+from benchproof.values.errors import FileError
+
+NAME = "SHA256SUMS"
+_LINE = re.compile(r"([0-9a-f]{64}) [ *](.+)")
+_BLOCK = 1 << 20
+
+
+def sums_text(hashes: Mapping[str, str]) -> str:
+    r"""Write hashes so that ``sha256sum -c SHA256SUMS`` accepts them.
+
+    Parameters
+    ----------
+    hashes : mapping
+        File name, with ``/`` between folders, to its SHA-256 in hexadecimal.
+
+    Examples
+    --------
+    >>> sums_text({"case.toml": "ab" * 32}) == "ab" * 32 + "  case.toml\n"
+    True
+    """
+    return "".join(f"{hashes[name]}  {name}\n" for name in sorted(hashes))
+
+
+def read_sums(text: str) -> dict[str, str]:
+    """Read what `sums_text` writes.
+
+    Raises
+    ------
+    FileError
+        Naming the line that is none, or a name that stands there twice.
+    """
+    found: dict[str, str] = {}
+    for number, line in enumerate(text.splitlines(), 1):
+        match = _LINE.fullmatch(line)
+        if not match or match[2] in found:
+            raise FileError(
+                f"{NAME} line {number}: not 'HASH  NAME', or a name for the second "
+                "time. Get the bundle again from where it was published."
+            )
+        found[match[2]] = match[1]
+    return found
+
+
+def file_sha256(path: Path) -> str:
+    """Hash a file without holding it whole in memory."""
+    digest = hashlib.sha256()
+    with path.open("rb") as handle:
+        while block := handle.read(_BLOCK):
+            digest.update(block)
+    return digest.hexdigest()
+
+
+def check_sums(folder: Path, *, whole: bool) -> list[Finding]:
+    """Compare the files of a folder with its SHA256SUMS.
+
+    Parameters
+    ----------
+    whole : bool
+        Whether a file that is not listed is a fault, as in a bundle.
+    """
+    listed = read_sums((folder / NAME).read_text(encoding="utf-8"))
+    there = _files(folder)
+    found = []
+    for name, digest in listed.items():
+        if name not in there:
+            found.append(Finding("fault", name, "", f"listed in {NAME}, but missing"))
+        elif file_sha256(folder / name) != digest:
+            said = f"its SHA-256 is not the one in {NAME}: it was changed since"
+            found.append(Finding("fault", name, "", said))
+    if whole:
+        said = f"not listed in {NAME}: it was put in later"
+        strangers = sorted(there - {*listed, NAME})
+        found += [Finding("fault", name, "", said) for name in strangers]
+    return found
+
+
+def _files(folder: Path) -> set[str]:
+    """Name the plain files below a folder; links are not followed and not files."""
+    return {
+        path.relative_to(folder).as_posix()
+        for path in folder.rglob("*")
+        if path.is_file() and not path.is_symlink()
+    }

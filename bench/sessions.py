@@ -1,0 +1,94 @@
+"""Timings of a session: commands, the first cell, a headless run."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Iterator
+from functools import partial
+from importlib.util import find_spec
+from pathlib import Path
+
+from harness import Act, Line, again, medians
+from invented import case_folder
+
+KIT = Path(__file__).resolve().parent.parent / "kit"
+
+
+def start(folder: Path) -> Iterator[Line]:
+    made = case_folder(folder, count=0)
+    bare = _python(folder, "-c", "pass")
+    if find_spec("benchproof.cli"):
+        shown = _python(folder, "-m", "benchproof.cli", "--help")
+        floor, seconds = medians(15, again(bare), again(shown))
+        yield Line("benchproof --help", seconds, floor, 3)
+    else:
+        yield Line("benchproof --help", note="skipped: there is no benchproof.cli yet")
+    code = f"from benchproof import open_case; open_case({str(made)!r})"
+    imports = _python(folder, "-c", "import pint, pandas")
+    floor, seconds = medians(9, again(imports), again(_python(folder, "-c", code)))
+    yield Line("first cell: import and open_case()", seconds, floor, 1.3)
+
+
+def _python(folder: Path, *arguments: str) -> Act:
+    command = [sys.executable, *arguments]
+    return partial(
+        subprocess.run,
+        command,
+        check=True,
+        cwd=folder,
+        stdout=subprocess.DEVNULL,
+        stdin=subprocess.DEVNULL,
+    )
+
+
+CELLS = [
+    "from benchproof import open_case\ncase = open_case()",
+    'case.record("V_idle", "12.10 12.10 12.09 V", using="handheld")',
+    'case.record("V_slew", "11.39 V", using="handheld")',
+    '@case.derive(unit="V")\ndef sag(V_idle, V_slew):\n    return V_idle - V_slew',
+    'case.budget("sag")',
+    'case.hypothesis("H1", "the supply sags").predicts(\n'
+    '    "the rail falls", case["V_slew"].below("11.50 V"))',
+    "case.verdicts()",
+    'case.conclude("The rail sags by {sag}: {H1}.")',
+]
+
+
+def run(folder: Path) -> Iterator[Line]:
+    if not find_spec("benchproof.keeping.rerun"):
+        yield Line("headless run", note="skipped: there is no keeping/rerun.py yet")
+        return
+    from benchproof import run_case
+
+    empty = partial(_execute, folder, ["pass"] * len(CELLS))
+    opened = CELLS[:1] + ["pass"] * (len(CELLS) - 1)
+    for name, cells in (("a case just opened", opened), ("a small case", CELLS)):
+        made = case_folder(folder, count=0)
+        _notebook(made, cells)
+        floor, by_hand, seconds = medians(
+            5,
+            again(empty),
+            again(partial(_execute, made, cells)),
+            again(partial(run_case, made)),
+        )
+        yield Line(f"headless run, {name}, {len(cells)} cells", seconds, floor, 1.3)
+        yield Line("  against nbclient running the same", seconds, by_hand)
+
+
+def _notebook(folder: Path, cells: list[str]) -> None:
+    import nbformat
+
+    book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(c) for c in cells])
+    nbformat.write(book, folder / "investigation.ipynb")
+
+
+def _execute(folder: Path, cells: list[str]) -> None:
+    import nbclient
+    import nbformat
+
+    book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(c) for c in cells])
+    resources = {"metadata": {"path": str(folder)}}
+    # Its kernels warn that they talk in the clear; the table is what matters here.
+    client = nbclient.NotebookClient(book, resources=resources)
+    client.execute(stderr=subprocess.DEVNULL)

@@ -320,3 +320,14 @@ def test_sets_of_which_none_is_whole_keep_their_unit_and_wait(case):
     assert measured.status == "pending"
     assert measured.unit.symbol == "V"
     assert measured.flags
+
+
+def test_a_reading_taken_again_after_a_strike_needs_no_further_reason(case):
+    case.record("R_leak", "1.900 Mohm", using="handheld", at="fingers on the tips")
+    case.strike("R_leak", "1.900 Mohm", because="fingers on the probe tips")
+    case.record("R_leak", "OL Mohm", using="handheld", at="clipped")
+    assert str(case["R_leak"]).startswith(">")
+    rows = case.book.record.of("R_leak")
+    assert [r.row in case.book.record.strikes for r in rows] == [True, False]
+    case.record("R_leak", "OL Mohm", using="handheld", at="clipped")
+    assert len(case.book.record.of("R_leak")) == 2

@@ -144,7 +144,12 @@ def _extension(record: Record, entry: Entry, together: bool) -> Rows:
 
 
 def _refuse_contradiction(record: Record, entry: Entry, because: str) -> None:
-    here = [r for r in record.of(entry.measurand) if r.round == record.current_round]
+    # Readings that were struck are no contradiction: what follows is the retake.
+    here = [
+        r
+        for r in record.of(entry.measurand)
+        if r.round == record.current_round and r.row not in record.strikes
+    ]
     if because and not record.of(entry.measurand):
         raise RecordingRefusedError(
             f"{entry.measurand}: because= corrects recorded readings, and there are "

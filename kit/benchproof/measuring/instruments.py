@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from benchproof.measuring.accuracy import AccuracyLine, accuracy_line, in_unit
@@ -134,9 +135,7 @@ class Instrument:
         day = dt.date.fromisoformat(time[:10])
         if _months(self.calibrated, day) < self.interval_months:
             return ""
-        return (
-            f"calibration interval exceeded when read ({self.calibration_state(day)})"
-        )
+        return "calibration interval exceeded when read"
 
 
 def _months(start: dt.date, end: dt.date) -> int:
@@ -202,9 +201,18 @@ def _scale(value: ReadValue, unit: str) -> float:
     return written.factor / unit_of(unit).difference().factor
 
 
+@lru_cache(maxsize=1024)
+def _read(text: str) -> list[ReadValue]:
+    """Read a range's text once: every reading names one of a few."""
+    return read_values(text, "range")
+
+
 def _range_value(text: str, unit: str, where: str) -> ReadValue:
     """Read the top of a range: one number above 0, in the function's unit."""
-    values = read_values(text, f"{where}, range")
+    try:
+        values = _read(text)
+    except InputError:
+        values = read_values(text, f"{where}, range")  # with the place named
     if len(values) != 1 or values[0].bound or not values[0].value > 0:
         raise InputError(f"{where}: range {text!r}: write its top, e.g. '60.00 V'.")
     require_same_dimension(

@@ -54,7 +54,8 @@ def _row(budget: Budget, line: BudgetLine, of: str) -> tuple[str, ...]:
         _with_prefix(source.standard_uncertainty / source.unit.factor, source.unit),
         "∞" if math.isinf(dof) else f"{dof:g}",
         _slope(line.sensitivity, source.unit, target),
-        f"{two_figures(size)} {symbol}",
+        # What is rounding noise beside the rest is shown as none.
+        f"{two_figures(size) if size > 1e-9 * total * step else 0} {symbol}".rstrip(),
         per_cent(line.share),
     )
 

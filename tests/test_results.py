@@ -117,10 +117,11 @@ def test_what_is_not_shown_names_gaps_of_sample_and_hazards(case_folder):
     )
     said = does_not_show(open_case(case_folder))
     assert said[0] == "One afternoon."
-    assert said[1].startswith("One sample was tested.")
-    assert said[2].startswith("cable: unknown between")
-    assert said[3] == "Hazard questions without an answer: heat."
-    assert len(said) == 4
+    assert said[1].startswith("1 unit was tested: up to 95 % of the others")
+    assert said[2].startswith("A cause that is sufficient on a bench need not be")
+    assert said[3].startswith("cable: unknown between")
+    assert said[4] == "Hazard questions without an answer: heat."
+    assert len(said) == 5
 
 
 def test_saving_writes_the_results_of_the_case_of_that_folder(case):

@@ -211,6 +211,7 @@ def test_the_predictions_table_shows_what_was_expected_and_seen():
             "contradicted",
             "0 of 40",
             "",
+            "not recorded when",
         ),
     )
 

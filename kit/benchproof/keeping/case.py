@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 from benchproof.keeping.constants import constant_from
 from benchproof.keeping.corrections import Corrections
 from benchproof.keeping.declaring import declare_correlations
+from benchproof.keeping.inquiry.inquiry import Inquiry
 from benchproof.keeping.logs.logbook import Clock
-from benchproof.keeping.measurand import Measurand, Prose, Rival, filled
-from benchproof.keeping.recorder import Recorder, utc_now
+from benchproof.keeping.measurand import Measurand, Prose, filled
+from benchproof.keeping.recorder import utc_now
 from benchproof.keeping.report import REPORTS
 from benchproof.keeping.state import State, state_of
 from benchproof.keeping.survey import Survey
@@ -31,7 +32,6 @@ from benchproof.reasoning.budgets.sharing import Sharing, sharing
 from benchproof.reasoning.decisions.combining import Combined, Spread, combine_values
 from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.montecarlo.runs import MonteCarlo, monte_carlo_of
-from benchproof.reasoning.verdicts import Hypothesis, Verdicts
 from benchproof.values.errors import InputError
 from benchproof.values.tables import Table, Tabular
 from benchproof.values.units import require_same_dimension, unit_of
@@ -79,7 +79,7 @@ def opened_case(folder: Path) -> Case:
     return _opened[folder.resolve()]
 
 
-class Case(Recorder, Tabular):
+class Case(Inquiry, Tabular):
     """One investigation: what was recorded, and what follows. See `open_case`.
 
     Attributes
@@ -221,13 +221,6 @@ class Case(Recorder, Tabular):
         )
         return self.report("zeros")
 
-    def hypothesis(self, name: str, statement: str) -> Rival:
-        """Declare a rival explanation; add what must be seen with `predicts`."""
-        if not name.isidentifier() or self.defined.taken(name):
-            raise InputError(f"{name!r} is taken or no plain name; use H1, H2, …")
-        self.defined.hypotheses[name] = Hypothesis(name, statement)
-        return Rival(self.defined.hypotheses[name])
-
     # Asking ---------------------------------------------------------------------
 
     def state(self) -> State:
@@ -309,14 +302,6 @@ class Case(Recorder, Tabular):
             unit=graph.units[names[0]] if names else None,
         )
 
-    def verdicts(self, *, level: float = 0.95) -> Verdicts:
-        """Return the verdict on every rival, and the rules that were applied."""
-        scope = "" if self._view is None else f"as of round {self._view}"
-        rivals = self.defined.hypotheses.values()
-        state = self.state()
-        verdicts = tuple(state.verdict(h, level) for h in rivals)
-        return Verdicts(verdicts, scope, level)
-
     def conclude(self, text: str) -> Prose:
         """Fill values and verdicts into a text, so that it cannot go stale.
 
@@ -383,7 +368,9 @@ class Case(Recorder, Tabular):
         Parameters
         ----------
         what : str
-            ``overview``, ``claim``, ``differences``, ``hazards``, ``predictions``,
+            ``overview``, ``claim``, ``differences``, ``rests``, ``limits``,
+            ``hazards``, ``predictions``, ``matrix``, ``splits``, ``weights``,
+            ``next``, ``overturns``, ``errata``, ``replications``,
             ``instruments``, ``readings``, ``constants``, ``correlations``,
             ``quantities``, ``contacts``, ``pairs``, ``mating``, ``zeros``,
             ``validity``, ``corrections`` or ``rounds``.

@@ -29,12 +29,25 @@ class Claim:
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One field in which the tested sample may differ from the reported device."""
+    """One field in which the tested sample may differ from the reported device.
+
+    `touches` names the rivals whose verdict it bears on; empty where nobody said.
+    """
 
     field: str
     reported: str = ""
     tested: str = ""
     same: str = "unknown"
+    touches: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """What was tested: how many units, which device, with which firmware."""
+
+    units: int = 1
+    device: str = ""
+    firmware: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +71,7 @@ class CaseFile:
     survey: SurveyPlan = SurveyPlan()
     energies: tuple[Energy, ...] = ()
     captures: tuple[Mapping[str, Any], ...] = ()
+    sample: Sample = Sample()
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -107,7 +121,19 @@ def read_case_file(path: Path) -> CaseFile:
         _survey(data, path),
         _energies(data, path),
         tuple(_tables(data, "capture", path)),
+        _sample(data, path),
     )
+
+
+def _sample(data: Mapping[str, Any], path: Path) -> Sample:
+    texts = _texts(data, "sample", Sample, path)
+    units = _table(data, "sample", path).get("units", 1)
+    if not isinstance(units, int) or isinstance(units, bool) or units < 1:
+        raise FileError(
+            f"{path.name}, [sample]: units is {units!r}; give the whole number of "
+            "units that were tested, at least 1."
+        )
+    return Sample(units, texts.get("device", ""), texts.get("firmware", ""))
 
 
 def _survey(data: Mapping[str, Any], path: Path) -> SurveyPlan:
@@ -175,7 +201,14 @@ def _difference(entry: Mapping[str, Any], path: Path) -> Difference:
             f"{path.name}, [[difference]] {texts.get('field', '')!r}: give field, "
             "reported, tested, and same = 'same', 'different' or 'unknown'."
         )
-    return Difference(**texts)
+    touches = entry.get("touches", [])
+    if not (isinstance(touches, list) and all(isinstance(t, str) for t in touches)):
+        raise FileError(
+            f"{path.name}, [[difference]] {texts['field']!r}: touches is {touches!r}; "
+            "give the rivals whose verdict it bears on: touches = ['H1', 'H2']."
+        )
+    words = {name: text for name, text in texts.items() if name != "touches"}
+    return Difference(**words, touches=tuple(touches))
 
 
 def read_instruments(path: Path) -> dict[str, Instrument]:

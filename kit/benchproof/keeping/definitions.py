@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import keyword
 from collections.abc import Container
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from benchproof.keeping.constants import Constant
 from benchproof.keeping.correctionlinks import Correction
@@ -16,6 +16,9 @@ from benchproof.reasoning.budgets.formulas import Formula
 from benchproof.reasoning.verdicts import Hypothesis
 from benchproof.values.errors import InputError
 from benchproof.values.units import unit_of
+
+if TYPE_CHECKING:
+    from benchproof.keeping.inquiry.objections import Objection
 
 
 class Definitions:
@@ -32,6 +35,7 @@ class Definitions:
         self.correlations: dict[frozenset[str], Correlation] = {}
         self.hypotheses: dict[str, Hypothesis] = {}
         self.statements: dict[str, str] = {}
+        self.objections: dict[int, Objection] = {}
         self.errors: dict[tuple[str, ...], Any] = {}
         self.version = 0
 

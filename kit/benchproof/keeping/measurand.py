@@ -13,6 +13,7 @@ from benchproof.reasoning.budgets.graph import unknown_name
 from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.judging import censored_text
 from benchproof.reasoning.trials import shown_interval
+from benchproof.reasoning.trials.likelihoods import check_probabilities
 from benchproof.reasoning.verdicts import Hypothesis, Prediction, Role
 from benchproof.values.errors import InputError, PendingError
 from benchproof.values.quantities import read_values
@@ -272,12 +273,25 @@ def _check_probability(name: str, probability: float) -> None:
 
 @dataclass(frozen=True, slots=True, repr=False)
 class Rival(Tabular):
-    """A rival explanation to which predictions are added."""
+    """A rival explanation to which predictions are added.
+
+    Attributes
+    ----------
+    hypothesis : Hypothesis
+    noted : callable
+        Told of each prediction, to keep when it was first written.
+    """
 
     hypothesis: Hypothesis
+    noted: Callable[[Hypothesis, Prediction], None]
 
     def predicts(
-        self, text: str, criterion: Criterion, *, role: Role = "necessary"
+        self,
+        text: str,
+        criterion: Criterion,
+        *,
+        role: Role = "necessary",
+        probability: float | None = None,
     ) -> None:
         """Add what must be seen if the explanation holds.
 
@@ -290,13 +304,19 @@ class Rival(Tabular):
         role : {"necessary", "expected", "symptom", "control"}
             A contradicted necessary prediction contradicts the explanation; an
             expected one does not. Symptom and control are the arms of a provocation.
+        probability : float, optional
+            How often it is seen in one attempt if the explanation holds, between 0
+            and 1; two rivals that both say so can be weighed by `Case.weights`.
         """
         if role not in ("necessary", "expected", "symptom", "control"):
             raise InputError(
                 f"{self.hypothesis.name}: role {role!r}; use necessary, expected, "
                 "symptom or control."
             )
-        prediction = Prediction(text, criterion, role)
+        if probability is not None:
+            check_probabilities(probability, probability)
+        prediction = Prediction(text, criterion, role, probability)
+        self.noted(self.hypothesis, prediction)
         kept = [p for p in self.hypothesis.predictions if p.text != text]
         self.hypothesis.predictions[:] = [*kept, prediction]
 
@@ -306,7 +326,9 @@ class Rival(Tabular):
             (p.text, p.role, p.criterion.text) for p in self.hypothesis.predictions
         )
         title = f"{self.hypothesis.name}: {self.hypothesis.statement}"
-        return Table(title, columns("Prediction", "Role", "Criterion"), rows)
+        said = self.hypothesis.mechanism
+        notes = (f"Mechanism: {said}",) if said else ()
+        return Table(title, columns("Prediction", "Role", "Criterion"), rows, notes)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from benchproof.keeping.corrections import corrections_table
@@ -11,7 +12,17 @@ from benchproof.keeping.energytables import (
     energy_table,
     overview_notes,
 )
+from benchproof.keeping.inquiry.comparing import separations_table, weights_table
+from benchproof.keeping.inquiry.objections import errata_table
+from benchproof.keeping.inquiry.replications import replication_table
+from benchproof.keeping.inquiry.sample import limits_table, rests_table
 from benchproof.keeping.surveytables import contact_table, mating_table, pair_table
+from benchproof.keeping.trials.casetables import (
+    all_attempts_table,
+    all_not_done_table,
+    all_rates_table,
+    plans_table,
+)
 from benchproof.keeping.validity import validity_table
 from benchproof.keeping.zerochecks import zeros_table
 from benchproof.measuring.instruments import Function, Instrument
@@ -33,7 +44,8 @@ def report_tables(case: Case) -> list[dict[str, Any]]:
         ``id``, ``section``, ``title``, ``columns``, ``rows`` and ``notes``.
     """
     tables = [
-        (what, section, REPORTS[what](case)) for what, section in _SECTIONS.items()
+        (what, section, _shortened(what, REPORTS[what](case)))
+        for what, section in _SECTIONS.items()
     ]
     state = case.state()
     tables += [
@@ -46,6 +58,9 @@ def report_tables(case: Case) -> list[dict[str, Any]]:
 
 _SECTIONS = {
     "differences": "sample",
+    "rests": "sample",
+    "matrix": "rivals",
+    "splits": "rivals",
     "hazards": "hazards",
     "energy": "hazards",
     "instruments": "instruments",
@@ -60,9 +75,35 @@ _SECTIONS = {
     "constants": "derived",
     "correlations": "derived",
     "quantities": "derived",
+    "plans": "trials",
+    "attempts": "trials",
+    "rates": "trials",
+    "untried": "trials",
+    "weights": "evidence",
+    "replications": "evidence",
+    "next": "next",
+    "overturns": "next",
     "rounds": "rounds",
+    "errata": "rounds",
 }
 """In which section of the write-up each report stands."""
+
+
+_LONGEST = {"attempts": (40, "trials.csv"), "readings": (300, "readings.csv")}
+"""Rows of a log that a page shows, and the file that travels with it and has all."""
+
+
+def _shortened(what: str, table: Table) -> Table:
+    most, file = _LONGEST.get(what, (len(table.rows), ""))
+    if len(table.rows) <= most:
+        return table
+    note = f"The first {most} of {len(table.rows)} rows; {file} has all of them."
+    return replace(
+        table,
+        rows=table.rows[:most],
+        states=table.states[:most],
+        notes=(note, *table.notes),
+    )
 
 
 def _plain(name: str, section: str, table: Table) -> dict[str, Any]:
@@ -120,8 +161,13 @@ def predictions_table(case: Case) -> Table:
 
 def differences_table(case: Case) -> Table:
     """Return what differs between the reported device and the tested one."""
-    rows = tuple((d.field, d.reported, d.tested, d.same) for d in case.file.differences)
-    heads = columns("Field", "Reported device", "Tested sample", "The same?")
+    rows = tuple(
+        (d.field, d.reported, d.tested, d.same, ", ".join(d.touches) or "not said")
+        for d in case.file.differences
+    )
+    heads = columns(
+        "Field", "Reported device", "Tested sample", "The same?", "Bears on"
+    )
     return Table("Reported device and tested sample", heads, rows)
 
 
@@ -268,7 +314,12 @@ REPORTS: dict[str, Callable[[Case], Table]] = {
     "differences": differences_table,
     "hazards": hazards_table,
     "energy": energy_table,
+    "rests": rests_table,
+    "limits": limits_table,
     "predictions": predictions_table,
+    "matrix": lambda case: case.matrix().table(),
+    "splits": lambda case: case.matrix().pairs(),
+    "weights": weights_table,
     "instruments": instruments_table,
     "zeros": zeros_table,
     "contacts": contact_table,
@@ -281,6 +332,15 @@ REPORTS: dict[str, Callable[[Case], Table]] = {
     "constants": constants_table,
     "correlations": correlations_table,
     "quantities": quantities_table,
+    "plans": plans_table,
+    "attempts": all_attempts_table,
+    "rates": all_rates_table,
+    "untried": all_not_done_table,
+    "next": lambda case: case.next_steps().table(),
+    "overturns": lambda case: case.next_steps().overturns(),
+    "separations": separations_table,
     "rounds": rounds_table,
+    "errata": errata_table,
+    "replications": replication_table,
 }
 """What ``case.report(name)`` offers."""

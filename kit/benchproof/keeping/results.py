@@ -16,6 +16,7 @@ from typing import Any
 
 from benchproof.keeping.case import Case, opened_case
 from benchproof.keeping.evidence import counted, evidence_of
+from benchproof.keeping.inquiry.sample import does_not_show
 from benchproof.keeping.report import report_tables
 from benchproof.values.errors import FileError
 from benchproof.values.sources import Source
@@ -65,6 +66,7 @@ def write_json(path: Path, data: Any) -> None:
 def results_of(case: Case) -> dict[str, Any]:
     """Collect everything computed: quantities, budgets, verdicts, rounds, versions."""
     count, digest = case.book.fingerprint()
+    attempts, ledger = case.trials.ledger.fingerprint()
     return {
         "format": FORMAT,
         "title": case.file.title,
@@ -72,18 +74,31 @@ def results_of(case: Case) -> dict[str, Any]:
         "claim": asdict(case.file.claim),
         "does_not_show": does_not_show(case),
         "readings": {"rows": count, "sha256": digest},
+        "trials": {"rows": attempts, "sha256": ledger},
         "readings_hash": f"sha256 {digest} over {count} rows of readings.csv",
         "captures": case.captures.hashes(),
         "quantities": _quantities(case, sources=True),
         "sources": _sources(case),
         "joints": _joints(case),
         "verdicts": evidence_of(case),
+        "predictions": _predictions(case),
         "rounds": [
             _round(case, r.number, r.because, r.time) for r in case.book.record.rounds
         ],
         "statements": list(case.defined.statements.values()),
         "tables": report_tables(case),
         "versions": versions(),
+    }
+
+
+def _predictions(case: Case) -> dict[str, Any]:
+    """Return the hash of predictions.csv, and what was changed or left out since."""
+    count, digest = case.foretold.fingerprint()
+    gone = case.verdicts(ended=True).withdrawn
+    return {
+        "rows": count,
+        "sha256": digest,
+        "withdrawn": [asdict(w) for w in gone],
     }
 
 
@@ -162,30 +177,6 @@ def _joints(case: Case) -> list[dict[str, Any]]:
 
 def _finite(number: float) -> float | None:
     return number if math.isfinite(number) else None
-
-
-def does_not_show(case: Case) -> list[str]:
-    """Return what the case says it does not show, and what follows from its gaps."""
-    said = list(case.file.does_not_show)
-    said.append(
-        "One sample was tested. A cause that is sufficient here need not be the cause "
-        "in the reported devices."
-    )
-    for difference in case.file.differences:
-        if difference.same != "same":
-            said.append(
-                f"{difference.field}: {difference.same} between the reported device "
-                "and the tested sample."
-            )
-    open_ = [h.kind for h in case.file.hazards if not h.answer.strip()]
-    if open_:
-        said.append(f"Hazard questions without an answer: {', '.join(open_)}.")
-    unanswered = [energy.name for energy in case.file.energies if energy.unanswered]
-    if unanswered:
-        said.append(
-            f"Energy sources without a check or a stop rule: {', '.join(unanswered)}."
-        )
-    return said
 
 
 def versions() -> dict[str, str]:

@@ -9,9 +9,12 @@ from typing import Literal
 
 from benchproof.reasoning.decisions.rule import Criterion, Outcome
 from benchproof.reasoning.trials import upper_bound
-from benchproof.values.tables import Table, Tabular, columns
+from benchproof.values.tables import RowState, Table, Tabular, columns
 
 Role = Literal["necessary", "expected", "symptom", "control"]
+
+BEFORE, AFTER = "before the data", "after the data"
+NOT_RECORDED = "not recorded when"
 
 RULES = (
     "not tested: no prediction of it has been measured",
@@ -38,11 +41,14 @@ class Prediction:
         A necessary prediction that fails contradicts the explanation; an expected
         one only leaves it undetermined. Symptom and control are the two arms of a
         provocation.
+    probability : float or None
+        Of an occurrence in one attempt if the explanation holds; for `weigh`.
     """
 
     text: str
     criterion: Criterion
     role: Role = "necessary"
+    probability: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +63,9 @@ class Judged:
         Occurrences and attempts, where the observation is a count.
     flips : str
         The measured value at which the outcome would change, and how far it is.
+    written : str
+        When the prediction was written, held against the first reading that bears
+        on it; begins with one of `BEFORE`, `AFTER`, `NOT_RECORDED`.
     """
 
     prediction: Prediction
@@ -64,15 +73,23 @@ class Judged:
     detail: str
     count: tuple[int, int] | None = None
     flips: str = ""
+    written: str = NOT_RECORDED
 
 
 @dataclass(frozen=True, slots=True)
 class Hypothesis:
-    """A rival explanation and its predictions, in the order they were written."""
+    """A rival explanation and its predictions, in the order they were written.
+
+    Attributes
+    ----------
+    mechanism : str
+        How it would come about, in words; "" if not said.
+    """
 
     name: str
     statement: str
     predictions: list[Prediction] = field(default_factory=list)
+    mechanism: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +102,35 @@ class Verdict:
     judged: tuple[Judged, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Withdrawn:
+    """A prediction as it once stood, changed or left out since; it stays visible."""
+
+    rival: str
+    text: str
+    role: str
+    criterion: str
+    written: str
+    why: str
+
+
 @dataclass(frozen=True, slots=True, repr=False)
 class Verdicts(Tabular):
-    """The verdicts on all rivals, in the order they were written."""
+    """The verdicts on all rivals, in the order they were written.
+
+    Attributes
+    ----------
+    withdrawn : tuple of Withdrawn
+        Predictions that data bore on before they were changed or left out.
+    remarks : tuple of str
+        What else a reader of the verdicts should know, e.g. an open objection.
+    """
 
     verdicts: tuple[Verdict, ...]
     scope: str = ""
     level: float = 0.95
+    withdrawn: tuple[Withdrawn, ...] = ()
+    remarks: tuple[str, ...] = ()
 
     def table(self) -> Table:
         """Return one row per rival, with the rules that were applied below."""
@@ -101,7 +140,25 @@ class Verdicts(Tabular):
         )
         heads = columns("Rival", "It says", "Verdict", "Because")
         rules = ("Rules, the first that fits gives the verdict:", *RULES)
-        return Table(f"Verdicts {self.scope}".strip(), heads, rows, rules)
+        notes = (*self._late(), *self.remarks, *rules)
+        return Table(f"Verdicts {self.scope}".strip(), heads, rows, notes)
+
+    def _late(self) -> tuple[str, ...]:
+        """Say which verdicts rest on predictions written after the data."""
+        found = {
+            v.hypothesis.name: [
+                j.prediction.text
+                for j in v.judged
+                if j.written.startswith(AFTER) and j.outcome != "not measured"
+            ]
+            for v in self.verdicts
+        }
+        return tuple(
+            f"{name} rests also on what was predicted after the data: "
+            f"{'; '.join(texts)}."
+            for name, texts in found.items()
+            if texts
+        )
 
     def _rules(self) -> tuple[str, ...]:
         asked = {
@@ -112,23 +169,31 @@ class Verdicts(Tabular):
 
     def predictions(self) -> Table:
         """Return one row per prediction: what was expected and what was seen."""
-        rows = tuple(
-            (
-                v.hypothesis.name,
-                j.prediction.text,
-                j.prediction.role,
-                j.prediction.criterion.text,
-                j.outcome,
-                j.detail,
-                j.flips,
-            )
-            for v in self.verdicts
-            for j in v.judged
-        )
+        rows: list[tuple[str, ...]] = []
+        states: list[RowState] = []
+        for v in self.verdicts:
+            name = v.hypothesis.name
+            rows += [_prediction_row(name, j) for j in v.judged]
+            states += [""] * len(v.judged)
+            gone = [w for w in self.withdrawn if w.rival == name]
+            rows += [
+                (name, w.text, w.role, w.criterion, "not judged", w.why, "", w.written)
+                for w in gone
+            ]
+            states += ["superseded"] * len(gone)
         heads = columns(
             "Rival", "Prediction", "Role", "Criterion", "Outcome", "Seen", "Would be",
+            "Written",
         )  # fmt: skip
-        return Table("Predictions", heads, rows, self._rules())
+        return Table("Predictions", heads, tuple(rows), self._rules(), tuple(states))
+
+
+def _prediction_row(name: str, judged: Judged) -> tuple[str, ...]:
+    prediction = judged.prediction
+    return (
+        name, prediction.text, prediction.role, prediction.criterion.text,
+        judged.outcome, judged.detail, judged.flips, judged.written,
+    )  # fmt: skip
 
 
 _COMPARED = (

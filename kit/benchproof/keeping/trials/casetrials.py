@@ -185,6 +185,7 @@ class Trials(Tabular):
         self.case.book.refresh()  # another kernel may have opened a round
         current = self.case.book.record.current_round
         if self.up_to is None:
+            self.case.foretold.begin(self.case)
             self.ledger.append(
                 current, lambda record: entering.plan_rows(record, spec, because)
             )

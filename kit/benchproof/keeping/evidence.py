@@ -1,0 +1,149 @@
+"""Predictions beside what was seen of them, as plain data for results and figures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from benchproof.keeping.state import State
+from benchproof.reasoning.trials import exact_limits
+from benchproof.reasoning.verdicts import Judged, Verdict
+
+if TYPE_CHECKING:
+    from benchproof.keeping.case import Case
+
+LEVEL = 0.95
+
+
+def evidence_of(case: Case, *, level: float = LEVEL) -> list[dict[str, Any]]:
+    """Return every rival with its verdict, its predictions and what was seen.
+
+    Parameters
+    ----------
+    level : float
+        Of the decision rule.
+
+    Returns
+    -------
+    list of dict
+        Per rival ``name``, ``statement``, ``verdict``, ``reason``, ``predictions``;
+        for ``seen`` of a prediction see `seen_of`.
+    """
+    state = case.state()
+    return [_rival(state, v) for v in case.verdicts(level=level).verdicts]
+
+
+def _rival(state: State, verdict: Verdict) -> dict[str, Any]:
+    return {
+        "name": verdict.hypothesis.name,
+        "statement": verdict.hypothesis.statement,
+        "verdict": verdict.word,
+        "reason": verdict.reason,
+        "mechanism": verdict.hypothesis.mechanism,
+        "predictions": [_prediction(state, judged) for judged in verdict.judged],
+    }
+
+
+def _prediction(state: State, judged: Judged) -> dict[str, Any]:
+    prediction = judged.prediction
+    return {
+        "text": prediction.text,
+        "role": prediction.role,
+        "criterion": prediction.criterion.text,
+        "quantity": prediction.criterion.quantity,
+        "verdict": judged.outcome,
+        "detail": judged.detail,
+        "flips": judged.flips,
+        "written": judged.written,
+        "probability": prediction.probability,
+        "seen": seen_of(state, judged),
+    }
+
+
+def seen_of(state: State, judged: Judged) -> dict[str, Any]:
+    """Return what a figure needs of an observation.
+
+    Returns
+    -------
+    dict
+        Of a value with u > 0, ``inside``: how far inside its limits it lies, negative
+        if outside, and ``half_width`` of its coverage interval, both in its own u.
+        Of a censored reading, ``censored``. Of a count, ``limits``: the frequencies
+        it was predicted to lie between, None where there is none. Else empty.
+    """
+    criterion = judged.prediction.criterion
+    if judged.count is not None:
+        return {"limits": [_finite(criterion.lower), _finite(criterion.upper)]}
+    name = criterion.quantity
+    if criterion.relation != "limits" or not state.knows(name):
+        return {}
+    missing = state.missing(name)
+    if missing:
+        is_bound = all(m.status == "censored" for m in missing)
+        return {"censored": True} if is_bound else {}
+    budget = state.budget(name)
+    u = budget.standard_uncertainty
+    if not u:
+        return {}
+    inside = min(budget.value - criterion.lower, criterion.upper - budget.value)
+    return {"inside": inside / u, "half_width": budget.coverage_factor}
+
+
+def _finite(number: float) -> float | None:
+    return number if math.isfinite(number) else None
+
+
+def counted(case: Case, name: str) -> dict[str, Any]:
+    """Return a count with its exact limits, and where and when it was counted.
+
+    Returns
+    -------
+    dict
+        ``count``, ``attempts``, ``low`` and ``high`` (two-sided, 95 %), ``round``,
+        ``at``; empty where nothing was counted under this name.
+
+    References
+    ----------
+    Clopper and Pearson, Biometrika 26 (1934) 404.
+    """
+    measured = case.state().measured.get(name)
+    if measured is None or measured.count is None:
+        return {}
+    low, high = exact_limits(*measured.count, LEVEL)
+    first = measured.readings[0]
+    count, attempts = measured.count
+    return {
+        "count": count, "attempts": attempts, "low": low, "high": high,
+        "round": first.round, "at": first.at,
+    }  # fmt: skip
+
+
+def arms_of(case: Case) -> list[dict[str, Any]]:
+    """Return every count of the case, those of earlier rounds beside later ones.
+
+    Returns
+    -------
+    list of dict
+        As `counted`, with ``name``; by name, then by round.
+    """
+    rounds = [r.number for r in case.book.record.rounds]
+    views = [case.at_round(n) for n in rounds if n <= case.round_number]
+    return [
+        {"name": name, **arm}
+        for name in case.names()
+        for view in views
+        if (arm := counted(view, name)) and arm["round"] == view.round_number
+    ]
+
+
+def arms_in(results: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return the counts of results.json as `arms_of` returns those of a case."""
+    found = [
+        {"name": name, **quantity["counted"]}
+        for r in results.get("rounds") or ()
+        for name, quantity in r["quantities"].items()
+        if quantity.get("counted", {}).get("round") == r["number"]
+    ]
+    names = list(dict.fromkeys(arm["name"] for arm in found))
+    return sorted(found, key=lambda arm: names.index(arm["name"]))

@@ -1,0 +1,4 @@
+"""What a case argues: predictions, limits, next steps, objections, replications.
+
+May import values, measuring, reasoning and keeping.
+"""

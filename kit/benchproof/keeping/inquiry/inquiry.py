@@ -1,0 +1,155 @@
+"""The half of a case that argues: rivals, verdicts, objections, what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, cast
+
+from benchproof.keeping.inquiry import comparing, objections, timing
+from benchproof.keeping.inquiry.foretold import Foretold, foretold_beside
+from benchproof.keeping.inquiry.replications import Replications, replications_of
+from benchproof.keeping.logs.logbook import LogBook
+from benchproof.keeping.measurand import Rival
+from benchproof.keeping.recorder import Recorder
+from benchproof.reasoning.decisions.combining import Spread
+from benchproof.reasoning.matrix import Matrix
+from benchproof.reasoning.nextstep import NextSteps
+from benchproof.reasoning.verdicts import (
+    Hypothesis,
+    Prediction,
+    Verdict,
+    Verdicts,
+    verdict_of,
+)
+from benchproof.values.errors import InputError
+from benchproof.values.tables import Table
+
+if TYPE_CHECKING:
+    from benchproof.keeping.case import Case
+
+
+class Inquiry(Recorder):
+    """A case in which rivals are set against each other; `Case` adds the rest."""
+
+    @property
+    def _case(self) -> Case:
+        return cast("Case", self)
+
+    @property
+    def foretold(self) -> Foretold:
+        """When each prediction was first written, kept in predictions.csv."""
+        return foretold_beside(self.book, self.folder)
+
+    def writable(self) -> LogBook:
+        """Return the log to append to; a new case's predictions are kept from here.
+
+        Raises
+        ------
+        RecordingRefusedError
+            If this is a view of an earlier round.
+        """
+        book = super().writable()
+        if not book.rows:
+            self.foretold.begin(self._case)
+        return book
+
+    def hypothesis(self, name: str, statement: str, *, mechanism: str = "") -> Rival:
+        """Declare a rival explanation; add what must be seen with `predicts`.
+
+        Parameters
+        ----------
+        name : str
+            ``H1``, ``H2``, …
+        statement : str
+            What it says.
+        mechanism : str
+            How it would come about.
+        """
+        if not name.isidentifier() or self.defined.taken(name):
+            raise InputError(f"{name!r} is taken or no plain name; use H1, H2, …")
+        rival = Hypothesis(name, statement, mechanism=mechanism)
+        self.defined.hypotheses[name] = rival
+        return Rival(rival, self._note)
+
+    def _note(self, hypothesis: Hypothesis, prediction: Prediction) -> None:
+        self.foretold.note(self._case, hypothesis, prediction)
+
+    def verdicts(self, *, level: float = 0.95, ended: bool = False) -> Verdicts:
+        """Return the verdict on every rival, and the rules that were applied.
+
+        In a view of an earlier round only by what was predicted by then.
+
+        Parameters
+        ----------
+        level : float
+            Of the decision rule.
+        ended : bool
+            True at the end of a run: predictions on record that the notebook no
+            longer holds are then shown as left out.
+        """
+        self.foretold.rows()  # once, not for each prediction
+        scope = "" if self._view is None else f"as of round {self._view}"
+        rivals = self.defined.hypotheses.values()
+        return Verdicts(
+            tuple(self._verdict(rival, level) for rival in rivals),
+            scope,
+            level,
+            timing.withdrawn_predictions(self._case, ended=ended),
+            tuple(objections.open_objections(self._case)),
+        )
+
+    def _verdict(self, rival: Hypothesis, level: float) -> Verdict:
+        case = self._case
+        judged = [
+            timing.written_of(case, rival.name, case.trials.judge(p, level))
+            for p in timing.standing_predictions(case, rival)
+        ]
+        return verdict_of(rival, judged)
+
+    def matrix(self) -> Matrix:
+        """Return what each rival predicts; ``.pairs()`` says what splits them."""
+        return comparing.matrix_of(self._case)
+
+    def weights(self) -> Table:
+        """Return likelihood ratios where two rivals gave a ``probability`` each."""
+        return comparing.weights_table(self._case)
+
+    def next_steps(self, *, level: float = 0.95) -> NextSteps:
+        """Return what to measure next, what it takes, and what it would change."""
+        return comparing.next_steps(self._case, level)
+
+    def objection(
+        self, text: str, *, by: str, date: str, touches: Sequence[str] = ()
+    ) -> int:
+        """Open a round for an objection; running it twice is harmless.
+
+        Parameters
+        ----------
+        text : str
+            Word for word.
+        by, date : str
+            Who raised it, and when.
+        touches : sequence of str
+            Rivals whose verdict it could change; all if none is named. They are
+            marked until something that bears on them is measured again.
+
+        Returns
+        -------
+        int
+            The number of the round.
+        """
+        return objections.raise_objection(self._case, text, by, date, touches).round
+
+    def replications(
+        self, name: str, *, pool: bool = False, spread: Spread = "refuse"
+    ) -> Replications:
+        """Compare what others found for a quantity, from replication/*.toml.
+
+        Parameters
+        ----------
+        pool : bool
+            Combine them; only values of one firmware that agree.
+        spread : {"refuse", "birge", "between units"}
+            What to do where they disagree; see `combine_values`.
+        """
+        return replications_of(self._case, name, pool=pool, spread=spread)

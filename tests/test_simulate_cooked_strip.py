@@ -1,0 +1,153 @@
+import csv
+import importlib.util
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+SCRIPT = Path(__file__).parents[1] / "notebooks" / "cooked-strip" / "simulate.py"
+
+
+@pytest.fixture(scope="module")
+def sim():
+    spec = importlib.util.spec_from_file_location("simulate_cooked_strip", SCRIPT)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module  # dataclasses look their module up here
+    spec.loader.exec_module(module)
+    yield module
+    del sys.modules[spec.name]
+
+
+@pytest.fixture(scope="module")
+def solved(sim):
+    return sim.adapters()
+
+
+def output_of(sim, capacitance_f, constant_a=0.0, *, strip=False, step_s=5e-6):
+    """Output voltage of one adapter over a settled period, in V."""
+    farads, amps = np.array([capacitance_f]), np.array([constant_a])
+    return sim.solve(farads, amps, np.array([strip]), step_s)[:, 0]
+
+
+def test_without_load_the_capacitor_stays_at_the_peak_less_the_diodes(sim):
+    output_v = output_of(sim, 1000e-6)
+    assert output_v == pytest.approx(np.full_like(output_v, 20.3 - 1.2), abs=1e-9)
+
+
+def test_a_constant_load_discharges_the_capacitor_at_current_over_capacitance(sim):
+    output_v = output_of(sim, 1000e-6, 0.4)
+    steepest = np.diff(output_v).min() / sim.STEP_S
+    assert steepest == pytest.approx(-0.4 / 1000e-6, rel=1e-6)
+
+
+def test_hardly_any_capacitor_leaves_the_divider_of_source_and_strip(sim):
+    # 2.5 ohm against twelve segments of 180 ohm behind 8.4 V.
+    output_v = output_of(sim, 1e-6, strip=True, step_s=1e-6)
+    top_v = ((20.3 - 1.2) / 2.5 + 8.4 / 15) / (1 / 2.5 + 1 / 15)
+    assert output_v.max() == pytest.approx(top_v, abs=0.01)
+    assert output_v.min() == pytest.approx(8.4, abs=0.01)
+
+
+def test_a_sound_adapter_puts_too_much_on_the_strip_and_hardly_ripples(sim, solved):
+    _, sound, _, _ = solved
+    assert sound.output_v.mean() == pytest.approx(14.855, abs=0.005)
+    assert sound.output_v.min() > 13.5
+    assert sound.alternating_v / sound.output_v.mean() < 0.06
+
+
+def test_the_failed_adapter_pulsates_and_does_not_reverse(sim, solved):
+    _, _, failed, _ = solved
+    assert failed.output_v.min() == pytest.approx(8.4, abs=0.001)
+    assert failed.half_wave_v(-1) == 0.0
+    assert failed.half_wave_v() == pytest.approx(
+        np.pi / np.sqrt(2) * failed.output_v.mean()
+    )
+
+
+def test_a_capacitor_added_outside_makes_a_sound_adapter_of_the_failed_one(solved):
+    _, sound, _, helped = solved
+    assert helped.output_v.mean() == pytest.approx(sound.output_v.mean(), abs=0.01)
+    assert helped.alternating_v < 1.01 * sound.alternating_v
+
+
+def test_the_failed_adapter_heats_a_resistor_less_and_more_than_its_mean_says(solved):
+    _, sound, failed, _ = solved
+    from_mean_w = 150.0 * failed.segment_a.mean() ** 2
+    assert from_mean_w < failed.resistor_w < sound.resistor_w
+    assert failed.resistor_w / from_mean_w == pytest.approx(1.76, abs=0.01)
+
+
+def test_heat_is_the_mean_of_the_current_squared(solved):
+    for adapter in solved[1:]:
+        current_a = adapter.segment_a
+        expected_w = 150.0 * (current_a.mean() ** 2 + current_a.std() ** 2)
+        assert adapter.resistor_w == pytest.approx(expected_w)
+
+
+def test_the_load_line_falls_all_the_way_and_bends_upwards_at_no_load(sim, solved):
+    line_v = solved[0]
+    assert (np.diff(line_v) < 0).all()
+    slope, start_v = np.polyfit(sim.LOADS_A, line_v, 1)
+    assert slope < 0
+    assert line_v[0] - start_v == pytest.approx(0.84, abs=0.02)
+
+
+def test_an_average_responding_meter_is_right_for_a_sine_alone(sim):
+    turn = np.linspace(0, 2 * np.pi, 1000, endpoint=False)
+    sine = sim.Adapter(12 + 3 * np.sin(turn))
+    assert sine.average_responding_v == pytest.approx(3 / np.sqrt(2), rel=1e-5)
+    square = sim.Adapter(12 + 3 * np.sign(np.sin(turn + 1e-3)))
+    assert square.average_responding_v == pytest.approx(1.1107 * 3, rel=1e-3)
+
+
+def test_a_warming_starts_at_ambient_and_has_one_time_constant(sim):
+    degrees = sim.warming(0.2)
+    assert degrees[0] == sim.AMBIENT_C
+    early, late = degrees[4] - degrees[3], degrees[5] - degrees[4]  # 10, 15, 20 min
+    assert early / late == pytest.approx(np.exp(5 / 7.5))
+    assert degrees[5] + late**2 / (early - late) == pytest.approx(24.3 + 46.0)
+
+
+def test_segments_dim_about_half_the_time_at_15_v_and_hardly_at_12_v(sim):
+    rng = np.random.default_rng(3)
+    many = 4000
+    # Lognormal about a median of 10 %: half lie above it. u of the rate is 0.008.
+    assert sim.dimmed(rng, 36e-3, many).mean() == pytest.approx(0.5, abs=0.03)
+    assert sim.dimmed(rng, 20e-3, many).mean() < 0.02
+
+
+def test_an_instrument_shows_a_value_inside_its_accuracy_line(sim):
+    rng = np.random.default_rng(7)
+    for _ in range(50):
+        meter = sim.draw_instrument(rng, "V", 0.01, 0.0, 0.005, 3)
+        shown_v = float(meter.show(rng, 14.855).removesuffix(" V"))
+        # Half a digit more for the rounding of the display itself.
+        assert abs(shown_v - 14.855) <= 0.005 * 14.855 + 0.03 + 0.005 + 1e-9
+
+
+def test_halving_the_step_prints_the_same_text(sim, capsys):
+    sim.main()
+    whole = capsys.readouterr().out
+    sim.main(sim.STEP_S / 2)
+    assert capsys.readouterr().out == whole
+
+
+def test_main_prints_the_same_twice_and_each_block_says_it_is_invented(sim, capsys):
+    sim.main()
+    first = capsys.readouterr().out
+    sim.main()
+    assert capsys.readouterr().out == first
+    blocks = first.strip().split("\n\n")
+    assert len(blocks) == 2
+    assert all(block.startswith("# Invented data") for block in blocks)
+
+
+def test_every_reading_of_the_case_is_one_the_simulation_printed(sim, capsys):
+    sim.main()
+    printed = set(capsys.readouterr().out.replace(";", " ").split())
+    with (SCRIPT.parent / "readings.csv").open(encoding="utf-8", newline="") as file:
+        rows = [row for row in csv.DictReader(file) if row["kind"] == "reading"]
+    missing = [row["value"] for row in rows if row["value"] not in printed]
+    assert len(rows) > 90
+    assert missing == []

@@ -702,3 +702,18 @@ def test_the_rules_below_the_predictions_are_those_that_were_used(case):
     assert ["2 u" in note for note in notes] == [True]
     case.hypothesis("H2", "Low").predicts("low", case["a"].below("2 V"))
     assert len(case.verdicts().predictions().notes) == 2
+
+
+def test_a_result_that_mixes_rounds_says_so(case):
+    case.record("V_a", "5.000 V", using="handheld")
+    case.record("V_b", "4.000 V", using="handheld")
+
+    @case.derive(unit="V")
+    def drop(V_a, V_b):
+        return V_a - V_b
+
+    assert "round" not in " ".join(case.budget("drop").caveats)
+    case.new_round(because="another supply")
+    case.record("V_b", "4.100 V", using="handheld")
+    said = " ".join(case.budget("drop").caveats)
+    assert "rests on readings of round 2 and older ones: V_a" in said

@@ -5,6 +5,8 @@ that the document was open when they were typed, "recalled" that they were writt
 from memory; "recomputed" that an independent calculation agreed with them.
 """
 
+import math
+
 import pytest
 from published.printed import half_a_digit
 
@@ -75,9 +77,13 @@ def test_a_drop_shares_the_gain_but_not_the_offset(case):
 
 
 def test_a_drop_shares_the_offset_too_where_the_book_says_so(case):
-    assert voltage_drop(case, "steady", "steady") == pytest.approx(
-        2.05e-3, abs=0.005e-3
-    )
+    # The formula's 2.05 mV, and what it leaves out: each reading is rounded on its own
+    # to 10 mV (JCGM 100:2008, F.2.2.1).
+    u = voltage_drop(case, "steady", "steady")
+    rounding = 10e-3 / math.sqrt(12)
+    assert u == pytest.approx(math.hypot(2.05e-3, rounding, rounding), abs=0.005e-3)
+    offsets_shared = case.sharing("drop").offsets_shared.standard_uncertainty
+    assert offsets_shared == pytest.approx(u)
 
 
 def test_a_drop_between_two_meters_shares_nothing(case):

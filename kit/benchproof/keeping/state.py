@@ -201,7 +201,22 @@ class State:
         if name in self.measured:
             return list(whose)
         said_of = [f"{', '.join(parts)}: {said}" for said, parts in whose.items()]
-        return said_of + self.cautions(name)
+        return said_of + self._mixed_rounds(name) + self.cautions(name)
+
+    def _mixed_rounds(self, name: str) -> list[str]:
+        """Say so where a result rests on readings of several rounds."""
+        rounds: dict[int, list[str]] = {}
+        for part in self.graph.inputs_of(name):
+            readings = self.measured[part].readings if part in self.measured else ()
+            if readings:
+                rounds.setdefault(readings[0].round, []).append(part)
+        if len(rounds) < 2:
+            return []
+        latest = max(rounds)
+        older = ", ".join(
+            p for n, parts in rounds.items() if n != latest for p in parts
+        )
+        return [f"rests on readings of round {latest} and older ones: {older}"]
 
     def cautions(self, name: str) -> list[str]:
         """Return what to know about the corrections a quantity goes through."""

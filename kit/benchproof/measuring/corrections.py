@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
+import operator
 import re
 import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from benchproof.measuring.circuits.meters import unburdened_current, unloaded_voltage
-from benchproof.measuring.circuits.resistances import (
-    nulled_resistance,
-    resistance_without_body,
-    without_thermal_emf,
-)
-from benchproof.measuring.circuits.scope import transferred_voltage
 from benchproof.measuring.indications import function_of, indication_of
 from benchproof.measuring.instruments import Instrument
 from benchproof.measuring.properties import Property, burden_from, property_from
@@ -33,7 +27,8 @@ class Kind:
     Attributes
     ----------
     function : callable
-        Of the formula sheet; SI in and out.
+        SI in and out. The formula alone: `refusal` judges the estimates, and a draw
+        of Monte Carlo may lie where no estimate could.
     roles : tuple of str
         Of its arguments, in order; the first is the reading.
     units : tuple of str
@@ -69,42 +64,42 @@ class Kind:
 
 KINDS: dict[KindName, Kind] = {
     "loading": Kind(
-        unloaded_voltage,
+        lambda v, r, r_in: v * (1 + r / r_in),
         ("reading", "source", "input_resistance"),
         ("V", "ohm", "ohm"),
         "V = Vm (1 + Rs/Rin)",
         "{reading} * (1 + {source} / {input_resistance})",
     ),
     "burden": Kind(
-        unburdened_current,
+        lambda i, r_b, r: i * (1 + r_b / r),
         ("reading", "burden", "source"),
         ("A", "ohm", "ohm"),
         "I = Im (1 + Rb/Rs)",
         "{reading} * (1 + {burden} / {source})",
     ),
     "leads": Kind(
-        nulled_resistance,
+        operator.sub,
         ("reading", "leads"),
         ("ohm", "ohm"),
         "R = Rm - Rl",
         "{reading} - {leads}",
     ),
     "body": Kind(
-        resistance_without_body,
+        lambda r, body: 1 / (1 / r - 1 / body),
         ("reading", "body"),
         ("ohm", "ohm"),
         "R = 1/(1/Rm - 1/Rbody)",
         "1 / (1 / {reading} - 1 / {body})",
     ),
     "reversal": Kind(
-        without_thermal_emf,
+        lambda plus, minus: (plus - minus) / 2,
         ("plus", "minus"),
         ("V", "V"),
         "V = (V₊ - V₋)/2",
         "({plus} - {minus}) / 2",
     ),
     "gain": Kind(
-        transferred_voltage,
+        lambda v, scope, meter, zero=0.0: meter / (scope - zero) * (v - zero),
         ("reading", "scope", "meter", "zero"),
         ("V", "V", "V", "V"),
         "V = Vm (v - v0)/(vs - v0)",

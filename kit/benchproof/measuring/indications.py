@@ -141,6 +141,14 @@ def _accuracy(indication: Indication, owner: str, weight: float) -> list[Part]:
             pool=pool,
         )
         parts.append((offset, weight))
+        if shared and used.digit:
+            # One zero error does not make two readings round alike.
+            step = used.digit * difference.factor
+            name = f"{owner} · {indication.stem} · resolution"
+            rounding = half_width_source(
+                name, step / 2, difference, instrument=instrument
+            )
+            parts.append((rounding, weight))
     return parts
 
 

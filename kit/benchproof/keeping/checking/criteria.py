@@ -61,12 +61,14 @@ def _criterion(case: Case, how: str, said: dict[str, str | None]) -> Criterion:
 
 
 def rates_of(case: Case) -> Iterator[Rate]:
-    """Return every rate that attempts were made for, of every plan and outcome."""
+    """Return every rate that was planned or tried, of every plan and outcome."""
     for plan in case.trials.names():
         rows = case.trials.rows(plan)
         outcomes = dict.fromkeys(o for v in rows.versions for o in v.spec.outcomes)
+        planned = [c for v in rows.versions for c in v.spec.conditions]
         for outcome in outcomes:
-            for condition in arms_of(rows, outcome, None):
+            tried = arms_of(rows, outcome, None)
+            for condition in dict.fromkeys([*tried, *planned]):
                 yield Rate(case, plan, outcome, condition)
 
 

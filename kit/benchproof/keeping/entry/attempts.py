@@ -63,7 +63,7 @@ class PlannedAttempts:
         """
         place, plan = _place(said), self.plan
         plan.outcome(said.get("seen", ""), at=place)
-        made = [m for m in plan.rows.made() if m.place == place][-1]
+        made = [m for m in plan.rows.made(in_round=plan.round) if m.place == place][-1]
         condition = plan.spec.places[place - 1]
         return Answer(True, f"Place {place} ({condition}): {made.typed}.")
 
@@ -118,7 +118,9 @@ class PlannedAttempts:
                 for m in made
             ],
         }
-        next_one = {"place": due[0].number, "condition": due[0].condition} if due else {}
+        next_one = (
+            {"place": due[0].number, "condition": due[0].condition} if due else {}
+        )
         return common | ({"next": next_one} if due else {})
 
 

@@ -5,6 +5,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchproof import captures
+from benchproof.keeping.captures.library import Library, declared_captures
+from benchproof.keeping.casefile import read_toml
+from benchproof.values.sources import Estimate
+
 SCRIPT = Path(__file__).parents[1] / "notebooks" / "lost-alignment" / "simulate.py"
 
 
@@ -16,6 +21,49 @@ def sim():
     spec.loader.exec_module(module)
     yield module
     del sys.modules[spec.name]
+
+
+@pytest.fixture(scope="module")
+def scope(sim):
+    """The script of the captures, which imports its neighbour by name."""
+    path = SCRIPT.with_name("simulate_captures.py")
+    spec = importlib.util.spec_from_file_location("simulate_captures_of_this", path)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    before = sys.modules.get("simulate")
+    sys.modules["simulate"] = sim
+    try:
+        spec.loader.exec_module(module)
+    finally:
+        del sys.modules["simulate"]
+        if before is not None:
+            sys.modules["simulate"] = before
+    yield module
+    del sys.modules[spec.name]
+
+
+@pytest.fixture(scope="module")
+def written(scope, tmp_path_factory):
+    """A folder of a case whose captures were just written."""
+    case = tmp_path_factory.mktemp("lost-alignment")
+    kept, scope.FOLDER = scope.FOLDER, case / "captures"
+    scope.main()
+    scope.FOLDER = kept
+    return case
+
+
+SCOPE = {
+    "instrument": "scope",
+    "full_screen": "16 V",
+    "rails": ["-2 V", "13.9375 V"],
+    "accuracy": "3 % of full screen",
+}
+
+
+@pytest.fixture(scope="module")
+def library(written):
+    declared = read_toml(SCRIPT.with_name("case.toml"))["capture"]
+    return Library(written, declared_captures(declared))
 
 
 def steady_rail(sim, supply, load_a, duration_s=0.05, step_s=20e-6):
@@ -124,3 +172,115 @@ def test_main_prints_the_same_twice_and_each_block_says_it_is_invented(sim, caps
     blocks = first.strip().split("\n\n")
     assert len(blocks) == 2
     assert all(block.startswith("# Invented data") for block in blocks)
+
+
+def test_the_captures_kept_in_the_case_are_those_the_script_writes(written):
+    kept = sorted((SCRIPT.parent / "captures").glob("*.csv"))
+    fresh = sorted((written / "captures").glob("*.csv"))
+    assert [p.name for p in kept] == [p.name for p in fresh]
+    for old, new in zip(kept, fresh, strict=True):
+        assert old.read_bytes() == new.read_bytes(), old.name
+
+
+def test_every_capture_is_small_declared_and_says_it_is_invented(written):
+    declared = {t["file"] for t in read_toml(SCRIPT.with_name("case.toml"))["capture"]}
+    files = list((written / "captures").glob("*.csv"))
+    assert {p.name for p in files} == declared
+    for path in files:
+        assert path.stat().st_size < 120_000
+        assert path.read_text(encoding="utf-8").startswith("# Invented data")
+
+
+def test_a_screen_shows_whole_codes_and_ends_at_its_edges(scope):
+    screen = scope.Screen("CH1", "V", -2.0, 16.0, noise=0.035)
+    shown = screen.shown(np.random.default_rng(1), np.linspace(-5, 20, 5000))
+    assert set((shown + 2.0) % (16.0 / 256)) == {0.0}
+    assert (shown.min(), shown.max()) == (-2.0, 13.9375)
+
+
+def test_a_jog_has_the_minimum_of_the_same_circuit_without_an_end(sim, scope):
+    rail_v = scope.jog(sim.BENCH_LOW, [sim.OWN_OHM], [2])[:, 0]
+    lowest_v = sim.rail_minimum(sim.BENCH_LOW, sim.OWN_OHM)
+    assert rail_v.min() == pytest.approx(lowest_v, abs=1e-3)
+    # The jog is over well before the record is, and the rail is idle again.
+    assert rail_v[-1] == pytest.approx(rail_v[0], abs=1e-3)
+
+
+def test_the_inrush_follows_the_closed_form_of_the_loop_while_the_supply_idles(scope):
+    ohm, farad = 0.074 + 0.243, 1 / (1 / 1500e-6 + 1 / 2200e-6)
+    decay = ohm / (2 * scope.INDUCTANCE_H)
+    swing = np.sqrt(decay**2 - 1 / (scope.INDUCTANCE_H * farad))
+    t = np.arange(2000) * 1e-7
+    push_a = (12.1 - 0.4) / (scope.INDUCTANCE_H * swing)
+    current_a = push_a * np.exp(-decay * t) * np.sinh(swing * t)
+    seen_a = scope.inrush()
+    # The supply tops its own capacitor up meanwhile, and the clamp is slow.
+    assert seen_a.max() == pytest.approx(current_a.max(), rel=0.01)
+    assert np.argmax(seen_a) - 1000 > 1e6 * t[np.argmax(current_a)]
+
+
+def test_a_clamp_sees_the_inrush_end_when_both_capacitors_are_full(scope):
+    seen_a = scope.inrush()
+    charge_c = seen_a.sum() * scope.INRUSH_INTERVAL_S
+    assert charge_c == pytest.approx(2200e-6 * (12.1 - 0.4), rel=0.01)
+    assert abs(seen_a[:1000]).max() == 0.0
+    assert seen_a[-500:].max() < 0.1
+
+
+def test_the_brick_on_a_resistor_is_on_for_25_of_1825_ms(library):
+    record = library.open("r1-hiccup", scale="100 A/V", instrument="clamp")
+    found = captures.bursts_of(record, off=1.2, on=2.4)
+    share = found["on share"]
+    assert abs(share.value - 25 / 1825) < 3 * share.standard_uncertainty
+    assert found["off time"].value == pytest.approx(1.8, abs=1e-3)
+
+
+def test_an_ac_coupled_input_forgets_a_step_with_its_time_constant(scope):
+    step_v = np.r_[np.zeros(10), np.ones(4000)]
+    passed_v = scope.high_passed(step_v, 50e-6)
+    tau = round(1 / (2 * np.pi * scope.AC_HZ) / 50e-6)
+    assert passed_v[10] == pytest.approx(1.0, abs=0.003)
+    assert passed_v[10 + tau] == pytest.approx(np.exp(-1), rel=0.01)
+
+
+def test_the_menu_that_says_1x_is_flagged_against_the_meter(library):
+    first_try = captures.levels_of(library.open("r1-gain-1x", instrument="scope"))
+    again = captures.levels_of(library.open("r1-gain", **SCOPE))
+    meter = Estimate(11.58)
+    assert captures.ratio_slip(first_try.high, meter).factor == 10
+    assert captures.ratio_slip(again.high, meter).factor == 1
+
+
+def test_the_ac_coupled_record_has_no_verdict_on_polarity(library):
+    assert captures.polarity_of(library.open("r1-ac", **SCOPE)).reverses is None
+    assert captures.polarity_of(library.open("r1-steady", **SCOPE)).reverses is False
+
+
+@pytest.mark.parametrize(
+    ("name", "supply", "loop", "axes"),
+    [
+        ("r1-one-axis", "BRICK", "own", 1),
+        ("r1-both", "BRICK", "own", 2),
+        ("r1-limit-only", "BENCH_LOW", "own", 2),
+        ("r1-steady", "BENCH", "own", 2),
+        ("r2-both", "BRICK_5A", "own", 2),
+        ("r2-steady", "BRICK_5A", "thin", 2),
+        ("r2-contact", "BRICK_5A", "worn", 2),
+    ],
+)
+def test_the_lowest_rail_read_from_a_capture_is_that_of_the_circuit(
+    sim, library, name, supply, loop, axes
+):
+    ohms = {"own": sim.OWN_OHM, "thin": sim.THIN_OHM}
+    ohms["worn"] = sim.THIN_OHM + sim.WORN_OHM
+    gain = captures.levels_of(library.open(f"{name[:2]}-gain", **SCOPE))
+    idle_ohm = sim.OWN_OHM if name.startswith("r1") else sim.THIN_OHM
+    idle_v = sim.rail(sim.BENCH, idle_ohm, [[sim.CONTROLLER_A]])[1][0, 0]
+    record, shown_v = library.open(name, **SCOPE), gain.high.value
+    (dip,) = captures.dips_of(record, shown_v - 0.45, 0.25, reference=shown_v).dips
+    # A meter without any error: what is left is the scope's own, transferred.
+    meter = Estimate(float(idle_v))
+    found = captures.transferred(record, dip.residual, gain.high, meter, gain.low)
+    lowest_v = sim.rail_minimum(getattr(sim, supply), ohms[loop], axes=axes)
+    assert found.standard_uncertainty < 0.05
+    assert abs(found.value - lowest_v) < 3 * found.standard_uncertainty

@@ -2,7 +2,8 @@
 
 A telescope mount loses alignment mid-slew. No such mount, brick or meter exists;
 this script states a circuit, solves it, looks at the result through invented
-instruments and prints what a person at the bench would type.
+instruments and prints what a person at the bench would type. What the scope and
+the clamp recorded is written by `simulate_captures.py`, of the same circuit.
 
 The circuit, one loop::
 
@@ -203,10 +204,11 @@ def displayed(rng, instrument, true_value, repeats=1):
     return " ".join(f"{x:.{places}f}" for x in seen) + f" {instrument.unit}"
 
 
-def scope_minimum(rng, meter, true_v, places=2):
-    """Text of a rail minimum, the scope's gain transferred from the meter at 12 V.
+def noted_minimum(rng, meter, true_v, places=2):
+    """Text of a rail minimum as noted from the screen, by a cursor on the trace.
 
-    It inherits the meter's error there and adds 0.03 V of its own: u = 0.06 V.
+    The scope's gain was set by the meter at 12 V: it inherits the meter's error there
+    and the cursor adds 0.03 V of its own: u = 0.06 V.
     """
     gain = meter.gain_error + meter.offset / BRICK.open_circuit_v
     seen_v = true_v * (1 + gain) + rng.normal(0.0, 0.03)
@@ -214,11 +216,17 @@ def scope_minimum(rng, meter, true_v, places=2):
     return f"{round(seen_v, places) + 0.0:.{places}f}({6 * 10 ** (places - 2)}) V"
 
 
+def on_the_rail(rng, bench, loop_ohm):
+    """Lines of the idle rail by the handheld, for the scope's gain."""
+    idle_v = rail(BENCH, loop_ohm, [[CONTROLLER_A]])[1][0, 0]
+    yield f"V_rail: {displayed(rng, bench.meter, idle_v, repeats=4)}"
+
+
 def minima(rng, meter, step_s, places, cases):
-    """Lines of the rail minima; a case is (supply, loop in ohm, axes)."""
+    """Lines of the noted minima; a case is (supply, loop in ohm, axes)."""
     for name, (supply, loop_ohm, axes) in cases.items():
         true_v = rail_minimum(supply, loop_ohm, step_s, axes)
-        yield f"{name}: {scope_minimum(rng, meter, true_v, places)}"
+        yield f"{name}: {noted_minimum(rng, meter, true_v, places)}"
 
 
 def tallies(rng, step_s, arms):
@@ -236,14 +244,14 @@ def at_the_plug(rng, bench, cable_ohm):
     yield f"I_slew: {displayed(rng, bench.clamp, 2.65)}"
 
 
-def first_round(rng, more, bench, step_s):
+def first_round(rng, more, last, bench, step_s):
     """Lines of the first round: our own brick, cable and socket."""
     captures = {
-        "V_min_one_axis": (BRICK, OWN_OHM, 1),
-        "V_min_both": (BRICK, OWN_OHM, 2),
-        "V_min_bench": (BENCH, OWN_OHM, 2),
-        "V_min_bench_low": (BENCH_LOW, OWN_OHM, 2),
-        "V_min_wiggle": (BENCH, CABLE_OHM + WIGGLED_OHM, 2),
+        "V_noted_one_axis": (BRICK, OWN_OHM, 1),
+        "V_noted_both": (BRICK, OWN_OHM, 2),
+        "V_noted_bench": (BENCH, OWN_OHM, 2),
+        "V_noted_bench_low": (BENCH_LOW, OWN_OHM, 2),
+        "V_noted_wiggle": (BENCH, CABLE_OHM + WIGGLED_OHM, 2),
     }
     peaks_ohm = rng.uniform(SOCKET_OHM, WIGGLED_OHM, 60)
     wiggled_ohm = CABLE_OHM + wiggled_contact(rng, SOCKET_OHM, peaks_ohm, step_s)
@@ -259,6 +267,7 @@ def first_round(rng, more, bench, step_s):
     yield from volts
     yield f"{misread(amps)}  (10 mV/A taken for 1 mV/A; then read again)"
     yield amps
+    yield from on_the_rail(last, bench, OWN_OHM)
     yield from minima(rng, bench.meter, step_s, 2, captures)
     yield f"R_socket: {displayed(rng, bench.bridge, SOCKET_OHM * 1000, repeats=6)}"
     yield f"R_peak: {displayed(more, bench.bridge, WIGGLED_OHM * 1000)}"
@@ -276,13 +285,13 @@ def misread(line):
     return f"{name} {10 * float(value):.1f} {unit}"
 
 
-def second_round(rng, more, bench, step_s):
+def second_round(rng, more, last, bench, step_s):
     """Lines of the second round: a 5 A brick, a thin cable and a worn socket."""
     captures = {
-        f"V_min_thin_{extra}": (BRICK_5A, THIN_OHM + extra / 1000, 2)
+        f"V_noted_thin_{extra}": (BRICK_5A, THIN_OHM + extra / 1000, 2)
         for extra in (0, 40, 80, 120)
     }
-    sound = {"V_min_brick5_both": (BRICK_5A, OWN_OHM, 2)}
+    sound = {"V_noted_brick5_both": (BRICK_5A, OWN_OHM, 2)}
     worn_ohm = THIN_OHM + wiggled_contact(rng, 0.0, np.full(20, WORN_OHM), step_s)
     arms = {
         "lost_thin_worn": (BRICK_5A, worn_ohm, 2, 20),
@@ -293,6 +302,7 @@ def second_round(rng, more, bench, step_s):
     yield "# Round 2. 5.4 A brick, 5 m thin cable, 0 to 120 mohm added at the socket."
     yield from at_the_plug(more, bench, THIN_OHM - SOCKET_OHM)
     yield f"R_peak: {displayed(more, bench.bridge, (SOCKET_OHM + WORN_OHM) * 1000)}"
+    yield from on_the_rail(last, bench, THIN_OHM)
     yield from minima(rng, bench.meter, step_s, 3, captures)
     yield from minima(more, bench.meter, step_s, 2, sound)
     yield "# worn: plug wiggled at random; worn_held: plug kept at its worst angle."
@@ -302,15 +312,16 @@ def second_round(rng, more, bench, step_s):
 def main(step_s=STEP_S):
     """Print both rounds as text to type into the notebook."""
     rng = np.random.default_rng(SEED)
-    # A stream of its own for what was added later, so that nothing else moved.
+    # Streams of their own for what was added later, so that nothing else moved.
     more = np.random.default_rng([SEED, 1])
+    last = np.random.default_rng([SEED, 2])
     bench = Bench(
         draw_instrument(rng, "V", 0.01, 0.004, gain=0.005, digits=3),
         draw_instrument(rng, "A", 0.01, 0.004, gain=0.02, digits=2),
         draw_instrument(rng, "mohm", 0.1, 0.15, gain=0.01, digits=5),
     )
     for lines in (first_round, second_round):
-        print(INVENTED, *lines(rng, more, bench, step_s), sep="\n", end="\n\n")
+        print(INVENTED, *lines(rng, more, last, bench, step_s), sep="\n", end="\n\n")
 
 
 if __name__ == "__main__":

@@ -53,6 +53,13 @@ def test_what_cannot_be_told_has_no_value_and_says_why(case):
     assert not case["V_min"].is_measured
 
 
+def test_a_round_knows_a_later_capture_by_name_and_has_no_value_of_it(case):
+    case.new_round(because="another socket")
+    case.captures.keep("V_min_40", finding(8.8), in_round=2)
+    assert str(case.at_round(1)["V_min_40"]) == "(not measured yet)"
+    assert case["V_min_40"].is_measured
+
+
 def test_a_round_sees_the_captures_taken_until_then(case):
     case.new_round(because="another socket")
     case.captures.keep("V_min", finding(9.0))

@@ -35,6 +35,23 @@ def test_u_of_a_residual_covers_it_whatever_the_shape(shape, sigma):
     assert covers(errors_in_u(residual, 8.5, 60), smallest=0.1)
 
 
+# A motor's start: down at once, then slowly up for as long as it runs. The dip is
+# long and its bottom is narrow, so most of the record lies far above the bottom.
+@pytest.mark.parametrize("sigma", [0.003, 0.01, 0.03])
+def test_u_of_a_residual_covers_a_narrow_bottom_of_a_long_dip(sigma):
+    at = np.arange(20_000) - 4000
+    inside = (at >= 0) & (at < 14_000)
+    surge = np.exp(-at / 3500) - np.exp(-at / 60)
+    v = np.where(inside, 11.0 - 2.0 * surge / surge[at >= 0].max(), 12.0)
+
+    def residual(rng):
+        noisy = record(v + sigma * rng.standard_normal(v.size))
+        (dip,) = dips_of(noisy, threshold=11.5, hysteresis=0.3).dips
+        return dip.residual
+
+    assert covers(errors_in_u(residual, 9.0, 40), smallest=0.1)
+
+
 def test_a_residual_is_not_the_least_noisy_sample():
     trace = rail(np.random.default_rng(1), "flat")
     dip = only_dip(trace)

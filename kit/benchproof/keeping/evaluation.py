@@ -130,7 +130,9 @@ def with_findings(
     result = dict(measured)
     for name, rounds in findings.items():
         seen = [n for n in rounds if up_to is None or n <= up_to]
-        if not seen:
+        if not seen:  # known, but only from a later round on
+            unit = rounds[min(rounds)].unit
+            result.setdefault(name, pending(name, unit))
             continue
         found = rounds[max(seen)]
         if found.cannot_tell:

@@ -337,7 +337,7 @@ def _lowest(task: _Task, v: Floats, name: str) -> tuple[float, list[Part]]:
     """Return the least value of a dip of positive sign, the bias of noise taken off."""
     trace, noise = task.trace, task.noise
     depth = max(abs(-task.sign * task.reference - float(np.median(v))), task.hysteresis)
-    width = _window(v.size, noise, _BIAS_SHARE * depth)
+    width = _window(v, noise, _BIAS_SHARE * depth)
     value, near, rise = _smoothed_least(v, width, 5 * noise.of_mean(width))
     bias = _bias(near, width, noise)
     # Averaging lifts a pointed dip by a third of the rise beside it, a round one less.
@@ -358,12 +358,20 @@ def _lowest(task: _Task, v: Floats, name: str) -> tuple[float, list[Part]]:
     return value + _BIAS_TAKEN * bias - taken, parts
 
 
-def _window(count: int, noise: Noise, limit: float) -> int:
-    """Return how many samples to average: as few as the limit of bias allows."""
-    most = max(count // 10, 1)
+def _window(v: Floats, noise: Noise, limit: float) -> int:
+    """Return how many samples to average: as few as the limit of bias allows.
+
+    It stops where averaging would lift the dip by more than the noise's bias: a long
+    dip that has a narrow bottom.
+    """
+    most = max(v.size // 10, 1)
     width = 1
-    while width < most and _bias(count, width, noise) > limit:
-        width = min(2 * width, most)
+    while width < most and _bias(v.size, width, noise) > limit:
+        wider = min(2 * width, most)
+        _, _, rise = _smoothed_least(v, wider, 0.0)
+        if rise / 3 > _bias(v.size, wider, noise):
+            break
+        width = wider
     return width
 
 

@@ -1,5 +1,6 @@
 """Publishing: one offline file, and only of what was run."""
 
+import importlib.util
 import re
 import shutil
 from html.parser import HTMLParser
@@ -10,6 +11,7 @@ import pytest
 from benchproof import new_case, open_case, publish_case
 from benchproof.keeping.rerun import notebook_code_hash, read_notebook
 from benchproof.keeping.results import save_results
+from benchproof.showing.publish import publish_figures, publish_pdf
 from benchproof.values.errors import FileError, RunError
 
 HOSTILE = "<script>alert(1)</script><img src=https://far.example/x.png>"
@@ -130,3 +132,33 @@ def test_an_accuracy_line_edited_since_the_run_is_refused(folder):
 def test_a_case_that_was_not_run_is_refused(tmp_path):
     with pytest.raises(FileError, match="benchproof run"):
         publish_case(new_case("Pump trips", tmp_path))
+
+
+def test_figures_are_written_into_a_folder_of_their_own(folder):
+    paths = publish_figures(folder)
+    assert {p.parent.name for p in paths} == {"figures"}
+    names = {p.name for p in paths}
+    assert {"predictions.png", "predictions.svg", "summary.html"} <= names
+    assert all(p.stat().st_size > 500 for p in paths)
+
+
+def test_figures_of_a_case_that_changed_are_refused(folder):
+    change_cell(folder, "code", "\nx = 1")
+    with pytest.raises(RunError, match="the notebook's code changed"):
+        publish_figures(folder)
+
+
+def test_a_pdf_of_a_case_that_changed_is_refused(folder):
+    change_cell(folder, "code", "\nx = 1")
+    with pytest.raises(RunError, match="the notebook's code changed"):
+        publish_pdf(folder)
+
+
+@pytest.mark.skipif(
+    importlib.util.find_spec("weasyprint") is None,
+    reason="WeasyPrint is not installed: pip install '.[pdf]'",
+)
+def test_a_pdf_stands_beside_the_page(folder):
+    path = publish_pdf(folder)
+    assert path == folder.resolve() / "write-up" / "pump-trips.pdf"
+    assert path.read_bytes().startswith(b"%PDF-")

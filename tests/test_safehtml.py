@@ -1,3 +1,5 @@
+import re
+
 import pytest
 
 from benchproof.showing.safehtml import clean_html
@@ -149,3 +151,11 @@ def test_a_picture_that_breaks_out_of_a_drawing_is_cleaned_like_any_other():
 def test_an_inline_drawing_leaves_a_note():
     cleaned = clean("<p>a<svg onload=x()><script>y()</script></svg>b</p>")
     assert cleaned == "<p>a[inline drawing left out]b</p>"
+
+
+@pytest.mark.parametrize("inside", ["", " ", "\n "])
+def test_a_header_cell_without_words_heads_nothing(inside):
+    row = f'<tr><th scope="col">V</th><th scope="col">{inside}</th></tr>'
+    cleaned = clean_html(f"<table><thead>{row}</thead></table>", place="cell 1")
+    assert cleaned.count("<th ") == 1
+    assert re.search(r"<td>\s*</td>", cleaned)

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import copy
-import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from benchproof.keeping.callouts import Callout
 from benchproof.keeping.constants import constant_from
 from benchproof.keeping.corrections import Corrections
 from benchproof.keeping.declaring import declare_correlations
 from benchproof.keeping.inquiry.inquiry import Inquiry
 from benchproof.keeping.logs.logbook import Clock
 from benchproof.keeping.measurand import Measurand, Prose, filled
+from benchproof.keeping.photos import Photo, photo_of
 from benchproof.keeping.recorder import utc_now
 from benchproof.keeping.report import REPORTS
 from benchproof.keeping.state import State, state_of
@@ -39,44 +40,6 @@ from benchproof.values.units import require_same_dimension, unit_of
 if TYPE_CHECKING:
     from benchproof.keeping.captures.casecaptures import CaseCaptures
     from benchproof.keeping.trials.casetrials import Trials
-
-_opened: dict[Path, Case] = {}
-"""The cases of this kernel, for `run`, which asks for its own at the end."""
-
-
-def open_case(folder: str | os.PathLike[str] = ".", *, clock: Clock = utc_now) -> Case:
-    """Open the case whose folder this notebook stands in.
-
-    Parameters
-    ----------
-    folder : path
-        A folder with a case.toml.
-    clock : callable
-        Gives the time of a recording; UTC-aware.
-
-    Raises
-    ------
-    FileError
-        If case.toml, instruments.toml or readings.csv cannot be read.
-    """
-    case = Case(Path(folder), clock)
-    _opened[case.folder.resolve()] = case
-    return case
-
-
-def opened_case(folder: Path) -> Case:
-    """Return the case of a folder that this process opened.
-
-    Raises
-    ------
-    InputError
-        If it was not opened.
-    """
-    if folder.resolve() not in _opened:
-        raise InputError(
-            "no case was opened. Begin the notebook with: case = open_case()."
-        )
-    return _opened[folder.resolve()]
 
 
 class Case(Inquiry, Tabular):
@@ -222,6 +185,29 @@ class Case(Inquiry, Tabular):
         return self.report("zeros")
 
     # Asking ---------------------------------------------------------------------
+
+    def photo(
+        self,
+        name: str,
+        *,
+        caption: str,
+        alt: str,
+        callouts: Sequence[Callout] = (),
+    ) -> Photo:
+        """Show a photograph of the case: upright, small, telling nothing else.
+
+        Parameters
+        ----------
+        name : str
+            ``photos/board.jpg``; the original is only read and stays in the case.
+        caption : str
+            What the reader should know about it.
+        alt : str
+            What is to be seen, for a reader who cannot see it.
+        callouts : sequence of (float, float, str)
+            Where from left and top, as fractions 0 to 1 of the picture, and a label.
+        """
+        return photo_of(self.folder, name, caption=caption, alt=alt, callouts=callouts)
 
     def state(self) -> State:
         """Return everything evaluated, recomputed when the log or a formula changed."""

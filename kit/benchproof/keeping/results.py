@@ -14,9 +14,10 @@ from importlib import metadata
 from pathlib import Path
 from typing import Any
 
-from benchproof.keeping.case import Case, opened_case
+from benchproof.keeping.case import Case
 from benchproof.keeping.evidence import counted, evidence_of
 from benchproof.keeping.inquiry.sample import does_not_show
+from benchproof.keeping.opening import opened_case
 from benchproof.keeping.report import report_tables
 from benchproof.values.errors import FileError
 from benchproof.values.sources import Source

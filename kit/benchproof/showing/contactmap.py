@@ -9,7 +9,7 @@ from benchproof.keeping.case import Case
 from benchproof.keeping.surveytables import NOT_MEASURED, observed
 from benchproof.measuring.contactflags import Observed, survey_flags
 from benchproof.measuring.contacts import Contact
-from benchproof.showing.figures import INK, LIMIT, MEASURED, Drawing, svg_of
+from benchproof.showing.drawing import INK, LIMIT, MEASURED, Drawing, svg_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -1,55 +1,23 @@
-"""Figures drawn from results: they show numbers, they compute none."""
+"""Figures of a case: they show numbers, they compute none."""
 
 from __future__ import annotations
 
-import base64
-import io
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
 
 from benchproof.keeping.case import Case
+from benchproof.keeping.evidence import arms_of, evidence_of
 from benchproof.reasoning.budgets.budget import Budget
-from benchproof.reasoning.verdicts import Judged
+from benchproof.showing.drawing import (
+    LIMIT,
+    MEASURED,
+    Drawing,
+    Plot,
+    Size,
+    card,
+    plain,
+)
+from benchproof.showing.evidencefigures import plot_of_counts, plot_of_predictions
 from benchproof.values.quantities import engineering
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
-
-INK, MEASURED, LIMIT = "#1f2933", "#0b6e99", "#b4540a"
-"""Blue and orange stay apart for every common kind of colour vision."""
-
-
-@dataclass(frozen=True)
-class Drawing:
-    """A figure with the sentence that says the same; shows itself in a notebook.
-
-    Attributes
-    ----------
-    svg : str
-        Empty where there is nothing to draw.
-    alt : str
-        Text alternative.
-    """
-
-    svg: str
-    alt: str
-
-    def __repr__(self) -> str:
-        return self.alt
-
-    def _repr_mimebundle_(
-        self, include: Any = None, exclude: Any = None
-    ) -> tuple[dict[str, str], dict[str, Any]]:
-        if not self.svg:
-            return {"text/plain": self.alt}, {}
-        code = base64.b64encode(self.svg.encode()).decode()
-        alt = self.alt.replace("&", "&amp;").replace('"', "&quot;").replace("<", "&lt;")
-        image = f'<img alt="{alt}" src="data:image/svg+xml;base64,{code}">'
-        return (
-            {"text/plain": self.alt, "text/html": image},
-            {"text/html": {"alt": self.alt}},
-        )
 
 
 def figure_of_budget(budget: Budget) -> Drawing:
@@ -60,36 +28,65 @@ def figure_of_budget(budget: Budget) -> Drawing:
     budget : Budget
         From ``case.budget(name)``.
     """
-    if not budget.standard_uncertainty:
-        return Drawing("", f"{budget.name} = {budget.summary()}: nothing to draw.")
     unit = budget.unit.difference()
+    sources = {x.source.name: x.contribution / unit.factor for x in budget.lines}
     u = budget.standard_uncertainty / unit.factor
-    scale, symbol = engineering(u, unit.symbol)
-    lines = budget.lines[:12][::-1]
-    sizes = [abs(x.contribution) / unit.factor * scale for x in lines]
-    figure, axes = _axes(0.34 * len(lines) + 1.1)
-    axes.barh([x.source.name for x in lines], sizes, color=MEASURED, height=0.6)
+    plot = plot_of_budget(budget.name, budget.summary(), u, unit.symbol, sources)
+    return plot.drawing()
+
+
+def plot_of_budget(
+    name: str,
+    summary: str,
+    u: float,
+    unit: str,
+    contributions: Mapping[str, float],
+    size: Size | None = None,
+) -> Plot:
+    """Plot contributions to a standard uncertainty as bars, the twelve largest.
+
+    Parameters
+    ----------
+    name, summary : str
+        Of the quantity; its value and uncertainty in words.
+    u : float
+        Combined standard uncertainty; correlations between sources count in it.
+    unit : str
+        Of u and of the contributions.
+    contributions : mapping
+        Of each source alone.
+    size : (float, float), optional
+        In inches.
+    """
+    title = f"Uncertainty budget of {name}"
+    if not u:
+        return Plot(f"budget-{name}", title, f"{name} = {summary}: nothing to draw.")
+    ranked = sorted(contributions.items(), key=lambda item: -abs(item[1]))
+    scale, symbol = engineering(u, unit)
+    shown = ranked[:12][::-1]
+    figure, axes = card(0.34 * len(shown) + 1.1, size)
+    labels = [plain(source, 60) for source, _ in shown]
+    axes.barh(labels, [abs(c) * scale for _, c in shown], color=MEASURED, height=0.6)
     axes.axvline(u * scale, color=LIMIT, linestyle="--")
     axes.annotate(
         "combined u", (u * scale, 1.0), xycoords=("data", "axes fraction"),
         xytext=(-4, 4), textcoords="offset points", color=LIMIT, ha="right",
     )  # fmt: skip
-    axes.set_xlabel(f"contribution to u of {budget.name} in {symbol or '1'}")
-    largest = budget.lines[0]
+    axes.set_xlabel(f"contribution to u of {name} in {symbol or '1'}")
+    largest, part = ranked[0]
     alt = (
-        f"Budget of {budget.name} = {budget.summary()}: the largest source is "
-        f"{largest.source.name} with {100 * largest.share:.0f} % of the variance, "
-        f"of {len(budget.lines)} sources."
+        f"Budget of {name} = {summary}: the largest source is {largest} with "
+        f"{100 * (part / u) ** 2:.0f} % of the variance, of {len(ranked)} sources."
     )
-    return Drawing(svg_of(figure), alt)
+    return Plot(f"budget-{name}", title, alt, figure)
 
 
 def figure_of_predictions(case: Case, *, level: float = 0.95) -> Drawing:
     """Draw every prediction about a value beside what was seen.
 
-    Each line shows how far the value lies from its limit, in units of its own
+    Each row shows how far the value lies from its limit, in units of its own
     standard uncertainty, with the coverage interval; the limit is at 0 and the
-    predicted side is shaded.
+    predicted side is shaded. A censored reading is an arrow to its side.
 
     Parameters
     ----------
@@ -97,92 +94,15 @@ def figure_of_predictions(case: Case, *, level: float = 0.95) -> Drawing:
     level : float
         Of the decision rule.
     """
-    verdicts = case.verdicts(level=level).verdicts
-    shown = [
-        (v.hypothesis.name, j, *distance)
-        for v in verdicts
-        for j in v.judged
-        if (distance := _distance(case, j)) is not None
-    ]
-    if not shown:
-        return Drawing("", "No prediction about a value has been measured yet.")
-    figure, axes = _axes(0.42 * len(shown) + 1.2)
-    axes.axvspan(0, 60, color=LIMIT, alpha=0.12, linewidth=0)
-    axes.axvline(0, color=LIMIT, linestyle="--")
-    for row, (_, _, where, half) in enumerate(reversed(shown)):
-        axes.errorbar(_squeezed(where), row, fmt=_marker(where), color=MEASURED,
-                      xerr=half if abs(where) < _FAR else None, capsize=3)  # fmt: skip
-    labels = [f"{name}: {j.prediction.criterion.text}" for name, j, *_ in shown]
-    axes.set_yticks(range(len(shown)), labels[::-1])
-    axes.set_xlim(-33, 33)
-    axes.set_xlabel(
-        "distance from the limit in standard uncertainties (shaded: met; arrow: beyond)"
-    )
-    return Drawing(svg_of(figure), _predictions_alt(shown))
+    return plot_of_predictions(evidence_of(case, level=level)).drawing()
 
 
-_FAR = 30.0
+def figure_of_counts(case: Case) -> Drawing:
+    """Draw what was counted as "17 of 20", each round of it, with exact limits.
 
-
-def _marker(where: float) -> str:
-    """Draw a value beyond the axis as an arrow."""
-    if abs(where) < _FAR:
-        return "o"
-    return ">" if where > 0 else "<"
-
-
-def _squeezed(where: float) -> float:
-    """Keep far values at the edge of the axis, where they still show their side."""
-    return max(min(where, _FAR + 1), -_FAR - 1)
-
-
-def _distance(case: Case, judged: Judged) -> tuple[float, float] | None:
-    """Return how far inside its limits a value lies, and its half-width, in u."""
-    criterion = judged.prediction.criterion
-    state = case.state()
-    name = criterion.quantity
-    if not state.knows(name) or state.missing(name):
-        return None
-    budget = state.budget(name)
-    u = budget.standard_uncertainty
-    if not u:
-        return None
-    inside = min(budget.value - criterion.lower, criterion.upper - budget.value)
-    return inside / u, budget.coverage_factor
-
-
-def _predictions_alt(shown: list[tuple[str, Judged, float, float]]) -> str:
-    said = "; ".join(
-        f"{name}, {j.prediction.criterion.text}: {j.outcome} ({j.detail})"
-        for name, j, *_ in shown
-    )
-    return f"Predictions against observations. {said}."
-
-
-def _axes(height: float) -> tuple[Figure, Axes]:
-    """Make axes on a white card, which reads in light and dark pages alike."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(8.0, height), layout="constrained", facecolor="white")
-    axes = figure.add_subplot(facecolor="white")
-    axes.spines[["top", "right"]].set_visible(False)
-    axes.tick_params(colors=INK)
-    axes.grid(axis="x", alpha=0.25)
-    return figure, axes
-
-
-def svg_of(figure: Figure) -> str:
-    """Write SVG that is the same on every run: no date, fixed ids."""
-    from matplotlib import rc_context
-
-    buffer = io.StringIO()
-    # Text stays text: a tenth of the size, and readable by a screen reader.
-    settings: Any = {
-        "svg.hashsalt": "benchproof",
-        "svg.fonttype": "none",
-        "font.family": "sans-serif",
-        "font.size": 10,
-    }
-    with rc_context(settings):
-        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
-    return buffer.getvalue()
+    Parameters
+    ----------
+    case : Case
+        Its predictions say which counts are controls, and which share they expect.
+    """
+    return plot_of_counts(arms_of(case), evidence_of(case)).drawing()

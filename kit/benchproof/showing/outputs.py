@@ -18,6 +18,7 @@ TERMINAL_CODE = re.compile(
 # A progress bar returns to the start of its line and writes over it.
 OVERWRITTEN = re.compile(r"[^\n\r]*\r+(?!\n)")
 CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+LONE_PICTURE = re.compile(r"\s*<img [^>]*>\s*")
 # <Figure size 640x480 with 1 Axes> names an object, not what is to be seen.
 OBJECT_NAME = re.compile(r"\s*<.*>\s*\Z", re.DOTALL)
 
@@ -125,13 +126,22 @@ def _as_html(text: str, place: str, about: str) -> str:
     # Widgets and interactive plots are all script: nothing is left of them, and
     # the next version gets its turn.
     is_empty = "<img" not in cleaned and not re.sub(r"<[^>]*>", "", cleaned).strip()
-    return "" if is_empty else cleaned
+    if is_empty:
+        return ""
+    return _in_box(cleaned, about) if LONE_PICTURE.fullmatch(cleaned) else cleaned
+
+
+def _in_box(image: str, about: str) -> str:
+    """Return a picture in a box that scrolls where the picture is too wide."""
+    label = html.escape(about[:80])
+    box = f'<div class="wu-picture" role="region" tabindex="0" aria-label="{label}">'
+    return f"{box}{image}</div>"
 
 
 def _as_drawing(text: str, place: str, about: str) -> str:
     if "<svg" not in text:
         return ""
-    return f'<div class="wu-picture">{picture(svg_address(text), about)}</div>'
+    return _in_box(picture(svg_address(text), about), about)
 
 
 def _photo(mime: str) -> Callable[[str, str, str], str]:
@@ -139,7 +149,7 @@ def _photo(mime: str) -> Callable[[str, str, str], str]:
         address = f"data:{mime};base64,{''.join(text.split())}"
         if not PICTURE_SOURCE.match(address):
             return ""
-        return f'<div class="wu-picture">{picture(address, about)}</div>'
+        return _in_box(picture(address, about), about)
 
     return render
 

@@ -115,7 +115,7 @@ def _is_allowed(tag: str, name: str, value: str, *, with_anchors: bool) -> bool:
 def _finished(source: Iterator[Token], place: str) -> Iterator[Token]:
     """Pass the cleaned tokens on, finished for a reader."""
     depth, count, in_head = 0, 0, False
-    for token in _below_the_sections(_without_silent(source)):
+    for token in _below_the_sections(_without_empty_heads(_without_silent(source))):
         kind, name = token["type"], token.get("name")
         if kind in {"StartTag", "EmptyTag"}:
             token["data"] = _without_reserved_classes(token["data"])
@@ -148,6 +148,26 @@ def _without_silent(source: Iterator[Token]) -> Iterator[Token]:
             depth -= 1
         elif depth == 0:
             yield token
+
+
+def _without_empty_heads(source: Iterator[Token]) -> Iterator[Token]:
+    """Make a header cell without words a plain cell: it heads nothing."""
+    held: list[Token] = []
+    for token in source:
+        is_head = token.get("name") == "th"
+        if is_head and token["type"] == "StartTag":
+            yield from held
+            held = [token]
+        elif held and token["type"] == "SpaceCharacters":
+            held.append(token)
+        else:
+            if held and is_head:
+                held[0]["name"] = token["name"] = "td"
+                held[0]["data"].pop((None, "scope"), None)
+            yield from held
+            held = []
+            yield token
+    yield from held
 
 
 def _below_the_sections(source: Iterator[Token]) -> Iterator[Token]:

@@ -21,7 +21,6 @@ from benchproof.keeping.results import read_results
 from benchproof.showing.bundle import crate
 from benchproof.showing.bundle.archive import archive_bytes
 from benchproof.showing.bundle.cleannotebook import clean_notebook
-from benchproof.showing.bundle.cleanpictures import clean_picture
 from benchproof.showing.bundle.privacy import Privacy
 from benchproof.showing.bundle.readme import readme_text
 from benchproof.showing.bundle.versions import versions_text
@@ -182,7 +181,7 @@ def _refuse_telling(files: dict[str, bytes], notebook: Any, privacy: Privacy) ->
 
 
 def _raw_records(folder: Path, largest: int) -> dict[str, bytes]:
-    """Return captures and photographs; the hashes of what cannot travel."""
+    """Return captures, and the hashes of what does not travel."""
     files: dict[str, bytes] = {}
     left_out: dict[str, str] = {}
     for path in _plain_files(folder / "captures"):
@@ -191,13 +190,10 @@ def _raw_records(folder: Path, largest: int) -> dict[str, bytes]:
             left_out[name] = file_sha256(path)
         else:
             files[name] = path.read_bytes()
+    # Originals stay in the case: case.photo shows its own picture of them, and in a
+    # copy without the original says that it is not there.
     for path in _plain_files(folder / "photos"):
-        name = f"photos/{path.name}"
-        content = clean_picture(path.read_bytes())
-        if content is None:
-            left_out[name] = file_sha256(path)
-        else:
-            files[name] = content
+        left_out[f"photos/{path.name}"] = file_sha256(path)
     if left_out:
         files[LEFT_OUT] = sums_text(left_out).encode("utf-8")
     return files

@@ -17,6 +17,7 @@ from pathlib import Path
 sys.dont_write_bytecode = True
 from budgets import budget  # noqa: E402
 from captures import capture  # noqa: E402
+from circuits import nodes  # noqa: E402
 from harness import Line, report  # noqa: E402
 from logs import append, load  # noqa: E402
 from montecarlo import monte_carlo  # noqa: E402
@@ -26,7 +27,8 @@ KIT = Path(__file__).resolve().parent.parent / "kit"
 
 
 GROUPS = {
-    f.__name__: f for f in (monte_carlo, budget, append, load, start, run, capture)
+    f.__name__: f
+    for f in (monte_carlo, budget, append, load, start, run, capture, nodes)
 }
 
 

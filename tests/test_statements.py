@@ -89,3 +89,8 @@ def test_a_relative_certificate_refers_to_the_value():
 
 def test_a_unit_with_brackets_is_no_statement():
     assert read_values("1.2 W/(m*K)")[0].stated is None
+
+
+def test_a_negative_uncertainty_is_refused():
+    with pytest.raises(InputError, match="give a value >= 0"):
+        read_values("10.0 ± -0.1 V", "V_ref")

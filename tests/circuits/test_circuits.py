@@ -119,6 +119,7 @@ ELSEWHERE = {
     "seawater_conductivity": "a table with units inside",
     "ideal_signal_to_noise_db": "in dB",
     "cable_resistance": "has units inside",
+    "track_current": "a fit to charts, with units inside",
     "average_current": "takes lists; tested with its module",
     "operating_voltage": "takes a function; tested with its module",
     "node_voltages": "takes a network; tested with its module",

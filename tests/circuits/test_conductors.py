@@ -47,3 +47,16 @@ def test_gauges_have_the_published_diameter(gauge, millimetre):
 def test_a_cross_section_is_not_taken_for_a_gauge():
     with pytest.raises(InputError, match="-3"):
         conductors.gauge_diameter(np.array([24, 120]))
+
+
+def test_a_track_carries_what_the_charts_say():
+    # IPC-2221 by its formula (read): 0.5 mm of 1 oz copper, 10 K: 1.44 A with 1.37 mil,
+    # and 11.8 mil outside or 30.8 mil inside for 1 A. Within 1 %.
+    ounce = 1.378 * 25.4e-6
+    outer = conductors.track_current(0.5e-3, 1.37 * 25.4e-6, 10.0)
+    assert outer == pytest.approx(1.44, rel=0.01)
+    for width, layer in ((11.8, "outer"), (30.8, "inner")):
+        found = conductors.track_current(width * 25.4e-6, ounce, 10.0, layer)
+        assert found == pytest.approx(1.0, rel=0.01)
+    with pytest.raises(InputError, match="'middle'"):
+        conductors.track_current(1e-3, ounce, 10.0, "middle")

@@ -243,7 +243,7 @@ def _stated(match: re.Match[str], step: float) -> float | None:
         digits = match["shorthand"]
         return float(digits) * (step if "." not in digits else 1.0)
     if match["plusminus"]:
-        return abs(float(match["plusminus"]))
+        return float(match["plusminus"])
     return None
 
 

@@ -35,6 +35,7 @@ from benchproof.measuring.circuits.conductors import (
     cable_resistance,
     gauge_area,
     gauge_diameter,
+    track_current,
     wire_resistance,
 )
 from benchproof.measuring.circuits.discharges import (
@@ -273,6 +274,7 @@ __all__ = [
     "thermal_emf",
     "thermal_time_constant",
     "total_rms",
+    "track_current",
     "transferred_voltage",
     "unburdened_current",
     "unloaded_voltage",

@@ -13,6 +13,7 @@ from benchproof.measuring.circuits.limits import (
     demand_not_negative,
     demand_positive,
 )
+from benchproof.values.errors import InputError
 
 COPPER_RESISTIVITY_OHM_M = 1 / 58e6
 """Annealed copper at 20 °C, 1.7241e-8 Ω m (IEC 60028; second-hand, not read)."""
@@ -169,3 +170,51 @@ def gauge_area(gauge: Number) -> Number:
     '0.205 mm²'
     """
     return np.pi / 4 * gauge_diameter(gauge) ** 2
+
+
+_MIL = 25.4e-6
+_TRACK = {"outer": 0.048, "inner": 0.024}
+
+
+def track_current(
+    width: Number, thickness: Number, rise: Number, layer: str = "outer"
+) -> Number:
+    """Return the current that heats a printed track: ``I = k ΔT^0.44 A^0.725``.
+
+    A fit to charts for copper on board in still air, A in square mils; it knows
+    nothing of neighbours, planes or enclosures.
+
+    Parameters
+    ----------
+    width, thickness : number
+        Of the copper, m, > 0; 1 oz/ft² is 35 µm.
+    rise : number
+        ΔT, K, > 0.
+    layer : {"outer", "inner"}
+        k = 0.048 or 0.024.
+
+    Returns
+    -------
+    number
+        A.
+
+    Raises
+    ------
+    InputError
+        If a length or the rise is not above 0, or the layer is neither.
+
+    References
+    ----------
+    IPC-2221, as cited; the standard itself was not read.
+
+    Examples
+    --------
+    >>> f"{track_current(0.5e-3, 35e-6, 10.0):.2f} A"
+    '1.45 A'
+    """
+    for name, value in (("width", width), ("thickness", thickness), ("rise", rise)):
+        demand_positive(f"track_current: {name}", value)
+    if layer not in _TRACK:
+        raise InputError(f"track_current: layer {layer!r}; give 'outer' or 'inner'.")
+    area = width * thickness / _MIL**2
+    return _TRACK[layer] * rise**0.44 * area**0.725

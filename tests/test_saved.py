@@ -43,7 +43,7 @@ def worked_example(tmp_path_factory):
     """The worked case with the published readings, run in this process and saved."""
     folder = tmp_path_factory.mktemp("gum") / "gum-h2"
     shutil.copytree(NOTEBOOKS / "gum-h2", folder)
-    (folder / "results.json").unlink()
+    (folder / "results.json").unlink(missing_ok=True)
     notebook = json.loads((folder / "investigation.ipynb").read_text(encoding="utf-8"))
     cells = [
         "".join(c["source"]) for c in notebook["cells"] if c["cell_type"] == "code"

@@ -6,6 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchproof import captures
+from benchproof.keeping.captures.library import Library, declared_captures
+from benchproof.keeping.casefile import read_toml
+from benchproof.values.sources import Estimate
+
 SCRIPT = Path(__file__).parents[1] / "notebooks" / "cooked-strip" / "simulate.py"
 
 
@@ -22,6 +27,51 @@ def sim():
 @pytest.fixture(scope="module")
 def solved(sim):
     return sim.adapters()
+
+
+@pytest.fixture(scope="module")
+def scope(sim):
+    """The script of the captures, which imports its neighbour by name."""
+    path = SCRIPT.with_name("simulate_captures.py")
+    spec = importlib.util.spec_from_file_location("captures_of_cooked_strip", path)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    before = sys.modules.get("simulate")
+    sys.modules["simulate"] = sim
+    try:
+        spec.loader.exec_module(module)
+    finally:
+        del sys.modules["simulate"]
+        if before is not None:
+            sys.modules["simulate"] = before
+    yield module
+    del sys.modules[spec.name]
+
+
+@pytest.fixture(scope="module")
+def written(scope, tmp_path_factory):
+    """A folder of a case whose captures were just written."""
+    case = tmp_path_factory.mktemp("cooked-strip")
+    kept, scope.FOLDER = scope.FOLDER, case / "captures"
+    scope.main()
+    scope.FOLDER = kept
+    return case
+
+
+@pytest.fixture(scope="module")
+def library(written):
+    declared = read_toml(SCRIPT.with_name("case.toml"))["capture"]
+    return Library(written, declared_captures(declared))
+
+
+COARSE = {
+    "instrument": "scope",
+    "full_screen": "40 V",
+    "rails": ["-20 V", "19.84375 V"],
+    "accuracy": "3 % of full screen",
+}
+FINE = {**COARSE, "full_screen": "16 V", "rails": ["-2 V", "13.9375 V"]}
+BENCH = Estimate(12.0)  # a meter without any error leaves the scope's own
 
 
 def output_of(sim, capacitance_f, constant_a=0.0, *, strip=False, step_s=5e-6):
@@ -151,3 +201,84 @@ def test_every_reading_of_the_case_is_one_the_simulation_printed(sim, capsys):
     missing = [row["value"] for row in rows if row["value"] not in printed]
     assert len(rows) > 90
     assert missing == []
+
+
+def test_the_captures_of_the_case_are_those_the_script_writes(written):
+    kept = SCRIPT.parent / "captures"
+    names = sorted(path.name for path in kept.glob("*.csv"))
+    assert names == sorted(path.name for path in (written / "captures").iterdir())
+    for name in names:
+        record = (kept / name).read_bytes()
+        assert record == (written / "captures" / name).read_bytes()
+        assert record.startswith(b"# Invented data")
+        assert len(record) < 60_000
+
+
+def test_an_ac_coupled_input_takes_the_mean_away_and_little_of_a_ripple(scope, sim):
+    turn = 2 * np.pi * 100 * sim.STEP_S * np.arange(round(sim.PERIOD_S / sim.STEP_S))
+    passed_v = scope.high_passed(15.0 + np.sin(turn))
+    # First order: 1 / sqrt(1 + (8/100)^2), and no mean.
+    assert passed_v.mean() == pytest.approx(0.0, abs=1e-3)
+    assert np.ptp(passed_v) / 2 == pytest.approx(0.9968, abs=1e-3)
+
+
+def test_no_record_of_a_full_screen_is_clipped(library):
+    for name in ("r1-output", "r1-output-ac", "r2-output", "r2-output-ac"):
+        assert library.open(name, **COARSE).clipped() == (0, 0)
+    for name in ("r1-resistor", "r2-resistor"):
+        assert library.open(name, **FINE).clipped() == (0, 0)
+
+
+def test_the_menu_at_1x_is_flagged_against_the_meter_as_a_factor_of_ten(library):
+    first_try = captures.amplitudes_of(library.open("r1-output-1x", instrument="scope"))
+    again = captures.amplitudes_of(library.open("r1-output", **COARSE))
+    meter = Estimate(14.89)
+    assert captures.ratio_slip(first_try["mean"], meter).factor == 10
+    assert captures.ratio_slip(again["mean"], meter).factor == 1
+
+
+@pytest.mark.parametrize("number", ["r1", "r2"])
+def test_an_output_does_not_reverse_and_its_ac_coupled_record_cannot_tell(
+    library, number
+):
+    coupled = library.open(f"{number}-output-ac", **COARSE)
+    assert coupled.moments().least < 0  # it does go below zero
+    assert captures.polarity_of(coupled).reverses is None
+    output = library.open(f"{number}-output", **COARSE)
+    assert captures.polarity_of(output).reverses is False
+
+
+@pytest.mark.parametrize(("number", "place"), [("r1", 1), ("r2", 2)])
+def test_levels_and_ripple_of_an_output_are_those_of_the_circuit(
+    library, solved, number, place
+):
+    output_v = solved[place].output_v
+    gain = captures.levels_of(library.open("r1-gain", **COARSE))
+    trace = library.open(f"{number}-output", **COARSE)
+    seen = captures.amplitudes_of(trace)
+    levels = {"minimum": output_v.min(), "maximum": output_v.max()}
+    levels["mean"] = output_v.mean()
+    for name, true_v in levels.items():
+        found = captures.transferred(trace, seen[name], gain.high, BENCH, gain.low)
+        assert found.standard_uncertainty < 0.15
+        assert abs(found.value - true_v) < 3 * found.standard_uncertainty
+    scale = 12.0 / gain.amplitude.value
+    assert scale * seen["ac rms"].value == pytest.approx(output_v.std(), rel=0.01)
+    average_v = scale * seen["average-responding meter"].value
+    assert average_v == pytest.approx(solved[place].average_responding_v, rel=0.01)
+    # A bridge passes both half waves of 50 Hz.
+    pace = seen["ripple frequency"]
+    assert abs(pace.value - 100.0) < 3 * pace.standard_uncertainty
+
+
+@pytest.mark.parametrize(("number", "place"), [("r1", 1), ("r2", 2)])
+def test_the_mean_square_across_a_resistor_is_the_heat_of_the_circuit(
+    library, solved, number, place
+):
+    gain = captures.levels_of(library.open("r1-gain-fine", **FINE))
+    trace = library.open(f"{number}-resistor", **FINE)
+    seen = captures.amplitudes_of(trace)
+    mean = captures.transferred(trace, seen["mean"], gain.high, BENCH, gain.low)
+    ripple_v = 12.0 / gain.amplitude.value * seen["ac rms"].value
+    heat_w = (mean.value**2 + ripple_v**2) / 150.0
+    assert heat_w == pytest.approx(solved[place].resistor_w, rel=0.015)

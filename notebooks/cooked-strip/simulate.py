@@ -3,7 +3,8 @@
 The moonlight strip of a reef tank lost segments; its owner's meter showed 33 V AC.
 No such strip, adapter or meter exists; this script states a circuit, solves it,
 looks at the result through invented instruments and prints what a person at the
-bench would type.
+bench would type. What a scope recorded is written by `simulate_captures.py`, of the
+same circuit.
 
 The circuit::
 

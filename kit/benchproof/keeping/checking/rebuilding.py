@@ -44,16 +44,26 @@ class Rebuilt:
     findings: list[Finding] = field(default_factory=list)
 
     def rests_on_stored(self, name: str) -> bool:
-        """Tell whether a quantity needs one that was only taken over."""
+        """Tell whether a quantity needs one that was only taken over.
+
+        What it takes for its readings to count is needed too.
+        """
         formulas, open_ = self.case.defined.formulas, [name]
+        conditions = self.case.defined.conditions.values()
         seen: set[str] = set()
         while open_:
             step = open_.pop()
             if step in self.stored:
                 return True
-            if step in formulas and step not in seen:
-                seen.add(step)
+            if step in seen:
+                continue
+            seen.add(step)
+            if step in formulas:
                 open_ += formulas[step].arguments
+            for condition in conditions:
+                if condition.measurand == step:
+                    asked = (condition.criterion.quantity, condition.criterion.other)
+                    open_ += [other for other in asked if other]
         return False
 
     def lacks_value(self, names: Iterable[str]) -> bool:

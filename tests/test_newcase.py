@@ -5,9 +5,9 @@ import tomllib
 
 import pytest
 
-from benchproof import new_case
+from benchproof import new_case, open_case
 from benchproof.keeping.casefile import read_case_file, read_instruments
-from benchproof.keeping.newcase import TITLE, copy_worked_case, folder_name
+from benchproof.keeping.newcase import BENCH, TITLE, copy_worked_case, folder_name
 from benchproof.keeping.rerun import read_notebook
 from benchproof.values.errors import FileError, InputError
 
@@ -82,6 +82,11 @@ def test_a_title_without_a_letter_is_refused(tmp_path, title):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("title", ["CON", "nul", "Com1", "lpt9"])
+def test_a_name_that_windows_keeps_for_a_device_is_not_used(title):
+    assert folder_name(title) == f"{title.lower()}-case"
+
+
 @pytest.mark.parametrize("title", ["../../etc/passwd", "/abs", "a/b", ".hidden", "CON"])
 def test_a_folder_name_stays_inside_its_parent(title):
     name = folder_name(title)
@@ -103,3 +108,167 @@ def test_a_worked_case_is_copied_once_and_then_kept(tmp_path):
 def test_a_worked_case_that_is_not_there_is_named(tmp_path):
     with pytest.raises(FileError, match="no worked case 'nothing'"):
         copy_worked_case("nothing", tmp_path)
+
+
+# From an existing case, and from the bench's instruments ----------------------------
+
+LIKE = """\
+format = 1
+title = "An earlier strip"
+invented = true
+[claim]
+text = "it wakes by itself"
+source = "a forum"
+[hazards]
+"lithium cells" = "one, taken out"
+"tank \\"water\\"" = ""
+[[difference]]
+field = "firmware"
+reported = "1.2"
+tested = "1.3"
+same = "different"
+[[energy]]
+name = "cell"
+kind = "lithium cells"
+voltage = "4.2 V"
+check = "measured"
+stop = "swelling"
+[survey]
+states = ["asleep"]
+unpowered = ["pack out"]
+reference = "P2"
+forbidden = [["P1", "P2", "shorts the \\"pack\\" at C:\\\\x"]]
+[[contact]]
+name = "P1"
+where = "edge"
+x = "0 mm"
+y = "1 mm"
+guess = "supply"
+evidence = "trace followed"
+confidence = "seen"
+[[contact]]
+name = "P2"
+"""
+
+BENCH_FILE = """\
+# our own bench
+[bench_meter]
+description = "invented bench meter"
+["bench_meter"."DC V"]
+unit = "V"
+accuracy = "±(0.1 % + 2 digits)"
+ranges = ["5.0000 V"]
+"""
+
+
+@pytest.fixture
+def like(tmp_path):
+    folder = tmp_path / "earlier"
+    folder.mkdir()
+    (folder / "case.toml").write_text(LIKE, encoding="utf-8")
+    bench = BENCH_FILE.replace("bench_meter", "like_meter")
+    (folder / "instruments.toml").write_text(bench, encoding="utf-8")
+    (folder / "readings.csv").write_text("not for the new one", encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def bench(tmp_path):
+    path = tmp_path / "bench.toml"
+    path.write_text(BENCH_FILE, encoding="utf-8")
+    return path
+
+
+@pytest.fixture(autouse=True)
+def no_bench_named(monkeypatch):
+    monkeypatch.delenv(BENCH, raising=False)
+
+
+def test_a_case_like_another_asks_what_that_one_asked(tmp_path, like):
+    file = read_case_file(new_case("Next strip", tmp_path, like=like) / "case.toml")
+    assert [h.kind for h in file.hazards] == ["lithium cells", 'tank "water"']
+    assert [d.field for d in file.differences] == ["firmware"]
+    assert [(e.name, e.kind) for e in file.energies] == [("cell", "lithium cells")]
+
+
+def test_a_case_like_another_keeps_none_of_its_answers(tmp_path, like):
+    folder = new_case("Next strip", tmp_path, like=like)
+    file = read_case_file(folder / "case.toml")
+    assert (file.title, file.claim.text, file.invented) == ("Next strip", "", False)
+    assert {h.answer for h in file.hazards} == {""}
+    (difference,) = file.differences
+    assert (difference.reported, difference.tested) == ("", "")
+    assert difference.same == "unknown"
+    (cell,) = file.energies
+    assert (cell.voltage, cell.check, cell.stop) == (None, "", "")
+    assert not (folder / "readings.csv").exists()
+
+
+def test_a_case_like_another_has_its_contacts_but_what_was_seen_is_a_guess(
+    tmp_path, like
+):
+    earlier = read_case_file(like / "case.toml").survey
+    survey = read_case_file(
+        new_case("Next strip", tmp_path, like=like) / "case.toml"
+    ).survey
+    assert (survey.names, survey.states) == (earlier.names, earlier.states)
+    assert survey.forbidden == earlier.forbidden
+    first = survey.contacts[0]
+    assert first.place == earlier.contacts[0].place
+    assert (first.guess, first.evidence, first.confidence) == ("supply", "", "guess")
+
+
+def test_the_case_started_from_is_left_as_it_was(tmp_path, like):
+    before = {p.name: p.read_bytes() for p in like.iterdir()}
+    new_case("Next strip", tmp_path, like=like)
+    assert {p.name: p.read_bytes() for p in like.iterdir()} == before
+
+
+@pytest.mark.parametrize("name", ["lost-alignment", "freezing-scanner"])
+def test_a_case_like_a_worked_one_opens(tmp_path, name):
+    worked = copy_worked_case(name, tmp_path)
+    case = open_case(new_case("The next one", tmp_path, like=worked))
+    assert case.file.survey.names == read_case_file(worked / "case.toml").survey.names
+    assert case.instruments == read_instruments(worked / "instruments.toml")
+
+
+def test_a_folder_that_is_no_case_cannot_be_started_from(tmp_path):
+    with pytest.raises(FileError, match=r"case\.toml is missing"):
+        new_case("Next strip", tmp_path, like=tmp_path / "nowhere")
+    assert list(tmp_path.iterdir()) == []
+
+
+def instruments_of(folder):
+    return list(read_instruments(folder / "instruments.toml"))
+
+
+def test_the_bench_file_is_copied_as_it_is(tmp_path, bench):
+    folder = new_case("Next strip", tmp_path, instruments=bench)
+    assert (folder / "instruments.toml").read_text("utf-8") == BENCH_FILE
+
+
+def test_the_bench_file_is_found_by_its_environment_variable(
+    tmp_path, bench, monkeypatch
+):
+    monkeypatch.setenv(BENCH, str(bench))
+    assert instruments_of(new_case("Next strip", tmp_path)) == ["bench_meter"]
+
+
+def test_what_is_said_goes_before_what_is_set(tmp_path, bench, like, monkeypatch):
+    monkeypatch.setenv(BENCH, str(bench))
+    assert instruments_of(new_case("A", tmp_path, like=like)) == ["like_meter"]
+    both = new_case("B", tmp_path, like=like, instruments=bench)
+    assert instruments_of(both) == ["bench_meter"]
+
+
+def test_a_bench_file_that_is_not_there_is_said_before_anything_is_made(tmp_path):
+    with pytest.raises(FileError, match=r"bench\.toml, the instruments to copy"):
+        new_case("Next strip", tmp_path, instruments=tmp_path / "bench.toml")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_broken_bench_file_is_refused_before_anything_is_made(tmp_path, bench):
+    bench.write_text("[meter]\nunit = ", encoding="utf-8")
+    with pytest.raises(FileError, match=r"bench\.toml"):
+        new_case("Next strip", tmp_path, instruments=bench)
+    assert list(tmp_path.iterdir()) == [bench]

@@ -63,7 +63,7 @@ _ROOMS = {"captures": "measuring.captures", "circuits": "measuring.circuits"}
 """Modules to be used by their own name: ``circuits.wire_resistance``."""
 
 __all__ = sorted([*_HOME, *_ROOMS, "__version__"])
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 
 def __getattr__(name: str) -> Any:

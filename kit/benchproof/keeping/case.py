@@ -16,8 +16,9 @@ from benchproof.keeping.logs.logbook import Clock
 from benchproof.keeping.measurand import Measurand, Prose, filled
 from benchproof.keeping.photos import Photo, photo_of
 from benchproof.keeping.recorder import utc_now
+from benchproof.keeping.renewing import state_of
 from benchproof.keeping.report import REPORTS
-from benchproof.keeping.state import State, state_of
+from benchproof.keeping.state import State
 from benchproof.keeping.survey import Survey
 from benchproof.keeping.validity import declare_condition
 from benchproof.keeping.zerochecks import record_zero_check
@@ -39,6 +40,7 @@ from benchproof.values.units import require_same_dimension, unit_of
 
 if TYPE_CHECKING:
     from benchproof.keeping.captures.casecaptures import CaseCaptures
+    from benchproof.keeping.entry.panel import Panel
     from benchproof.keeping.trials.casetrials import Trials
 
 
@@ -210,12 +212,13 @@ class Case(Inquiry, Tabular):
         return photo_of(self.folder, name, caption=caption, alt=alt, callouts=callouts)
 
     def state(self) -> State:
-        """Return everything evaluated, recomputed when the log or a formula changed."""
+        """Return everything evaluated; what changed is computed again when asked."""
         self.book.refresh()
         key = (self.book.rows, self.defined.version, self._view)
         if self._state is None or self._state[0] != key:
+            before = self._state[1] if self._state else None
             fresh = state_of(
-                self.book.record, self.instruments, self.defined, self._view
+                self.book.record, self.instruments, self.defined, self._view, before
             )
             self._state = (key, fresh)
         return self._state[1]
@@ -328,6 +331,12 @@ class Case(Inquiry, Tabular):
         from benchproof.keeping.captures.casecaptures import CaseCaptures
 
         return CaseCaptures(self)
+
+    def entry(self) -> Panel:
+        """Return the quick-entry panel for the bench: readings, contacts, trials."""
+        from benchproof.keeping.entry.panel import Panel
+
+        return Panel(self)
 
     @property
     def contacts(self) -> Survey:

@@ -3,17 +3,35 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import shutil
+from collections.abc import Mapping
 from pathlib import Path
 
+from benchproof.keeping.casefile import read_instruments
+from benchproof.keeping.likecase import declared_like
 from benchproof.values.errors import FileError, InputError
 
 TITLE = "TITLE OF THE CASE"
 """Stands in the template for the title."""
 
+BENCH = "BENCHPROOF_INSTRUMENTS"
+"""Environment variable that names the bench's own instruments.toml."""
 
-def new_case(title: str, parent: Path | str = ".") -> Path:
+_RESERVED = {"con", "prn", "aux", "nul"} | {
+    f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10)
+}
+"""Names that Windows keeps for devices."""
+
+
+def new_case(
+    title: str,
+    parent: Path | str = ".",
+    *,
+    like: Path | str | None = None,
+    instruments: Path | str | None = None,
+) -> Path:
     """Make a case folder whose notebook runs with nothing measured.
 
     Parameters
@@ -22,6 +40,13 @@ def new_case(title: str, parent: Path | str = ".") -> Path:
         Of the investigation, in words.
     parent : path
         Where the folder is made.
+    like : path, optional
+        A case to start from: its instruments, contacts and the questions it asked
+        about differences, hazards and energies; none of its answers or readings.
+    instruments : path, optional
+        The bench's instruments.toml, which is copied into the case. Without it that
+        of `like`, else the file that ``BENCHPROOF_INSTRUMENTS`` names, else the
+        template's.
 
     Returns
     -------
@@ -31,21 +56,61 @@ def new_case(title: str, parent: Path | str = ".") -> Path:
     Raises
     ------
     FileError
-        If a folder of that name exists.
+        If a folder of that name exists, or a file to start from cannot be read;
+        nothing is made then.
     InputError
         If the title has no letter or digit.
     """
-    name = folder_name(title)
-    target = Path(parent) / name
-    _copy(_shipped("templates") / "case", target)
-    for file, shown in (
-        ("case.toml", json.dumps(title, ensure_ascii=False)[1:-1]),
-        ("investigation.ipynb", json.dumps(title)[1:-1]),
-    ):
-        path = target / file
-        text = path.read_text(encoding="utf-8").replace(TITLE, shown)
-        path.write_text(text, encoding="utf-8")
+    template = _shipped("templates") / "case"
+    texts = _titled(template, title)
+    if like is not None:
+        texts["case.toml"] = declared_like(texts["case.toml"], Path(like))
+    chosen = _chosen_instruments(like, instruments, os.environ)
+    if chosen is not None:
+        texts["instruments.toml"] = _read_valid(chosen)
+    target = Path(parent) / folder_name(title)
+    _copy(template, target)
+    for name, text in texts.items():
+        (target / name).write_text(text, encoding="utf-8", newline="\n")
     return target
+
+
+def _titled(template: Path, title: str) -> dict[str, str]:
+    folder_name(title)  # refuses a title that names nothing
+    shown = {
+        "case.toml": json.dumps(title, ensure_ascii=False).replace("\x7f", "\\u007f"),
+        "investigation.ipynb": json.dumps(title),
+    }
+    return {
+        name: (template / name).read_text("utf-8").replace(TITLE, quoted[1:-1])
+        for name, quoted in shown.items()
+    }
+
+
+def _chosen_instruments(
+    like: Path | str | None,
+    instruments: Path | str | None,
+    environment: Mapping[str, str],
+) -> Path | None:
+    """Return the file to copy, None for the template's own."""
+    if instruments is not None:
+        return Path(instruments)
+    own = Path(like) / "instruments.toml" if like is not None else None
+    if own is not None and own.exists():
+        return own
+    named = environment.get(BENCH, "").strip()
+    return Path(named).expanduser() if named else None
+
+
+def _read_valid(path: Path) -> str:
+    """Return the text of an instruments file that a case can be opened with."""
+    if not path.is_file():
+        raise FileError(
+            f"{path.name}, the instruments to copy, is not there. Correct the path "
+            f"(--instruments or {BENCH}); nothing was made."
+        )
+    read_instruments(path)
+    return path.read_text(encoding="utf-8-sig")
 
 
 def folder_name(title: str) -> str:
@@ -53,15 +118,15 @@ def folder_name(title: str) -> str:
 
     Examples
     --------
-    >>> folder_name("Garden pump trips its socket")
-    'garden-pump-trips-its-socket'
+    >>> folder_name("Garden pump trips its socket"), folder_name("CON")
+    ('garden-pump-trips-its-socket', 'con-case')
     """
     if any("\ud800" <= c <= "\udfff" for c in title):
         raise InputError(f"title {title!r} has a broken character. Type it again.")
     name = re.sub(r"[\W_]+", "-", title.lower()).strip("-")[:60].rstrip("-")
     if not name:
         raise InputError(f"title {title!r} has no letter or digit. Describe the fault.")
-    return name
+    return f"{name}-case" if name in _RESERVED else name
 
 
 def copy_worked_case(name: str, parent: Path | str) -> Path:
@@ -90,10 +155,13 @@ def _shipped(folder: str) -> Path:
 
 
 def _copy(source: Path, target: Path) -> None:
-    if target.exists():
+    leave = shutil.ignore_patterns("__pycache__", ".*", "write-up", "results.json")
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.mkdir()  # refuses what exists, another process's too
+    except FileExistsError:
         raise FileError(
             f"{target.name} exists already. Choose another title, or rename it; "
             "nothing was changed."
-        )
-    leave = shutil.ignore_patterns("__pycache__", ".*", "write-up", "results.json")
-    shutil.copytree(source, target, ignore=leave)
+        ) from None
+    shutil.copytree(source, target, ignore=leave, dirs_exist_ok=True)

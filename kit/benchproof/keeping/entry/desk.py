@@ -107,6 +107,7 @@ class Desk:
         rows = [
             {"cells": list(row), "state": table.state(i)}
             for i, row in enumerate(table.rows)
+            if len(row) > 1  # not the sentence that there is none yet
         ]
         return {
             "title": self.case.file.title,

@@ -16,6 +16,8 @@ const field = (label, control, wide = false) =>
 const textBox = (more = {}) =>
   make("input", { type: "text", autocomplete: "off", spellcheck: false, autocapitalize: "off", ...more });
 
+const IN_SIGHT = 5; // rows that can be struck from here; the table below has more
+
 let panels = 0;
 
 function render({ model, el }) {
@@ -62,7 +64,8 @@ function render({ model, el }) {
     "section",
     { className: "bpe", ariaLabel: "Quick entry" },
     ways, next,
-    make("div", { className: "bpe-main" }, planField, measurandField, lineField, atField, usingField, dialField, rangeField),
+    make("div", { className: "bpe-main" }, planField, measurandField, lineField),
+    make("div", { className: "bpe-main" }, atField, usingField, dialField, rangeField),
     names, places, answer, flags, why, keys, list,
   );
   el.append(rootEl);
@@ -132,7 +135,7 @@ function render({ model, el }) {
 
   const fillTaken = (part) => {
     const { instruments, taken: set } = part;
-    fillSelect(using, [["", "none: u is typed, or several readings"], ...instruments.map((i) => [i.name, i.name])], set.using);
+    fillSelect(using, [["", "none"], ...instruments.map((i) => [i.name, i.name])], set.using);
     fillDial(part, set.function, set.range);
     if (document.activeElement !== at) at.value = set.at;
   };
@@ -170,7 +173,7 @@ function render({ model, el }) {
     fillTaken(part);
     lineLabel.textContent = "Reading, then Enter";
     atLabel.textContent = "Place and state";
-    line.placeholder = part.unit ? `e.g. 3.912 or 391 m${part.unit}` : "e.g. 3.912 V";
+    line.placeholder = part.unit ? "" : "3.912 V";
     next.replaceChildren();
     keys.replaceChildren("Also: ", kbd("V_load 11.39 V"), " turns to another measurand · ", kbd("OL Mohm"), " over range · ", kbd("17 of 20"), " a count · ", kbd("Esc"), " back to the reading");
   };
@@ -180,7 +183,7 @@ function render({ model, el }) {
     fillTaken(shown.survey);
     atLabel.textContent = "How it was taken (note)";
     lineLabel.textContent = "Reading, then Enter";
-    line.placeholder = cell?.kind === "ohms" ? "e.g. 148 kohm, OL Mohm, beep" : "e.g. 3.284";
+    line.placeholder = cell?.kind === "ohms" ? "148 kohm, OL Mohm, beep" : "";
     unit.textContent = cell?.unit ?? "";
     if (!there) next.textContent = "case.toml declares no contacts: add a [survey] and a [[contact]] for each.";
     else if (!cell) next.textContent = passed ? `Nothing else is left; ${passed} passed over.` : `All ${of} are measured.`;
@@ -207,7 +210,10 @@ function render({ model, el }) {
     else if (!due) next.textContent = "Nothing is left to be made of this plan.";
     else next.replaceChildren(`Place ${due.place} of ${of}: `, make("strong", { textContent: due.condition }), `. ${left} left.`);
     keys.replaceChildren(
-      ...Object.entries(one ?? {}).flatMap(([key, word]) => [kbd(key), ` ${word}  `]),
+      ...(shown.trials.outcomes ?? []).flatMap((word) => [
+        ...Object.keys(one).filter((key) => one[key] === word).flatMap((key) => [kbd(key), " "]),
+        `${word}  · `,
+      ]),
       ...(due
         ? [
             button("No outcome…", () => askReason({ label: "What happened?", ways: [["Note it", { do: "aborted", place: String(due.place) }]] })),
@@ -225,7 +231,7 @@ function render({ model, el }) {
     if (shown.mode === "trials") return drawAttempts();
     const wide = (i) => (i === 3 || i === 5 ? "w" : i === 2 ? "n" : "");
     const head = make("tr", {}, ...shown.heads.map((h, i) => make("th", { textContent: h, scope: "col", className: wide(i) })), make("th", { scope: "col", textContent: "" }));
-    const body = shown.rows.map(({ cells, state }) => {
+    const body = shown.rows.slice(0, IN_SIGHT).map(({ cells, state }) => {
       const gone = state === "struck" || state === "superseded";
       const row = cells[0];
       return make(
@@ -257,7 +263,7 @@ function render({ model, el }) {
     shown = model.get("shown");
     const answered = shown.answer.number === waiting;
     drawWays();
-    const typed = shown.mode !== "trials";
+    const typed = shown.mode === "readings" || Boolean(shown.survey?.next);
     for (const part of [atField, usingField, dialField, rangeField]) part.hidden = !typed;
     measurandField.hidden = shown.mode !== "readings";
     planField.hidden = true;

@@ -54,13 +54,12 @@ class Panel(Tabular):
         attended = os.environ.get(RERUN) != "1"
         widget = _widget_for(self.desk) if attended and can_show() else None
         if widget is not None:
-            # Without its text, a run where no widget is made differs in nothing
-            # else, so a saved notebook compares equal to a fresh one.
-            view = _view_of(widget)
-            display(view, raw=True)
+            # Without the widget's text nothing else differs where none is made, so
+            # a saved notebook compares equal to one that was run again.
+            display(_view_of(widget), raw=True)  # type: ignore[no-untyped-call]
         elif attended:
             print(HINT, file=sys.stderr)  # noqa: T201 - the panel's one line of text
-        shown = display(self.table(), display_id=True)
+        shown = display(self.table(), display_id=True)  # type: ignore[no-untyped-call]
         if widget is not None and shown is not None:
             _attach(widget, self.desk, lambda: shown.update(self.table()))
 

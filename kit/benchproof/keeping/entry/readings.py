@@ -16,6 +16,7 @@ from benchproof.keeping.entry.taking import (
     with_unit,
 )
 from benchproof.values.errors import InputError
+from benchproof.values.quantities import read_values
 
 if TYPE_CHECKING:
     from benchproof.keeping.case import Case
@@ -57,11 +58,12 @@ class TypedReadings:
         """Turn to another measurand; how it was taken last comes back with it."""
         name = said.get("measurand", "")
         self.case.defined.check_kind(name, "measurand", self.case.book.record)
+        new = "" if name in self.names() else ", a new measurand"
         self.measurand = name
         self._adopt(name)
         unit = unit_before(self.case, name)
-        how = f"in {unit}" if unit else "type its unit with the first reading"
-        return Answer(True, f"Now {name}, {how}.")
+        how = f"in {unit}" if unit else "its unit is typed with the first reading"
+        return Answer(True, f"Now {name}{new}: {how}.")
 
     def _adopt(self, name: str) -> None:
         before = last_entry(self.case.book.record, name)
@@ -95,6 +97,7 @@ class TypedReadings:
         case.book.refresh()
         record = case.book.record
         typed = with_unit(text, unit_before(case, name))
+        read_values(typed, name)  # a refusal then speaks of what was typed just now
         before = last_entry(record, name)
         if before and not because and _taken(before[-1]) == taken:
             typed = whole_text(before, typed)

@@ -99,7 +99,9 @@ def answer_for(case: Case, measurand: str, first_new: int) -> Answer:
             "says the same. Type more of its readings, or correct it with a reason.",
         )
     measured = case.state().measured[measurand]
-    flags = (*_slips(record, added), *measured.flags, *measured.warnings)
+    # That one reading is alone is no news while it is being typed.
+    known = [f for f in measured.flags if not f.startswith("one reading")]
+    flags = (*_slips(record, added), *known, *measured.warnings)
     said = ", ".join(map(_typed, added))
     count = len(measured.readings)
     noun = "reading" if count == 1 else "readings"
@@ -132,6 +134,8 @@ def latest_readings(case: Case, count: int = SHOWN) -> Table:
     record, up_to = case.book.record, case._view
     known = [r for r in record.readings if up_to is None or r.round <= up_to]
     shown = known[-count:]
+    if not shown:
+        return Table("Latest readings", columns(""), (("No reading yet.",),))
     stands = {}
     for name in dict.fromkeys(r.measurand for r in shown):
         stands.update(standing(record, record.of(name), up_to))
@@ -146,11 +150,8 @@ def latest_readings(case: Case, count: int = SHOWN) -> Table:
         )
         for r in shown
     )
-    notes = []
-    if len(known) > len(shown):
-        notes = [f"{len(known) - len(shown)} earlier: case.report('readings')."]
-    if not known:
-        notes = ["No reading yet."]
+    left = len(known) - len(shown)
+    notes = (f"{left} earlier: case.report('readings').",) if left else ()
     heads = columns("Row", "Measurand", "Reading>", "With", "Where", "Because")
     states = tuple(_STATES.get(stands[r.row], "") for r in shown)
-    return Table("Latest readings", heads, rows, tuple(notes), states)
+    return Table("Latest readings", heads, rows, notes, states)

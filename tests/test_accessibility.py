@@ -12,8 +12,10 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from test_comparisonpage import found
 from test_writeup import sample_notebook, sample_results
 
+from benchproof.showing.comparisonpage import comparison_page
 from benchproof.showing.summary import summary_of, summary_page
 from benchproof.showing.writeup import render_writeup
 
@@ -61,6 +63,12 @@ def test_a_write_up_is_accessible_and_fetches_nothing(tmp_path, code):
 @needs_axe
 def test_a_summary_is_accessible_and_fetches_nothing(tmp_path):
     html = summary_page(summary_of(sample_results()))
+    assert_nothing_found(examined(html, tmp_path), "color-contrast", "heading-order")
+
+
+@needs_axe
+def test_a_comparison_is_accessible_and_fetches_nothing(tmp_path):
+    html = comparison_page(found())
     assert_nothing_found(examined(html, tmp_path), "color-contrast", "heading-order")
 
 

@@ -71,7 +71,8 @@ def test_run_tells_progress_and_verdicts(ran, capsys):
         c.cell_type == "code" for c in read_notebook(ran / "investigation.ipynb").cells
     )
     assert f"[1/{count}] from benchproof import" in out
-    assert f"[{count}/{count}]" in out
+    assert re.search(rf"^\[{count}/{count}\] .+  \d+\.\d s$", out, re.MULTILINE)
+    assert "\x1b" not in out, "no terminal: plain lines"
     assert re.search(r"H1 +│ .*│ compatible", out)
     assert "Nothing moved" in out
 
@@ -80,6 +81,49 @@ def test_compare_prints_what_moved(ran, capsys):
     code, out, err = run(capsys, "compare", ran, f"{ran}@1")
     assert (code, err) == (0, "")
     assert "Nothing moved" in out
+
+
+def test_compare_takes_other_names_and_writes_a_page(
+    ran, capsys, tmp_path, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    code, out, err = run(
+        capsys, "compare", ran, ran, "--map", "V_min=V_min", "--map", "H1=H1",
+        "--same-instruments", "--html", "moved.html",
+    )  # fmt: skip
+    assert (code, err) == (0, "")
+    assert "Wrote moved.html" in out
+    assert "pump-trips compared" in (tmp_path / "moved.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (["--map", "V_min"], "which name is which"),
+        (["--map", "V_mim=V_min"], "Did you mean V_min?"),
+        (["--html", "results.json"], "ends in .html"),
+    ],
+)
+def test_compare_refuses_what_it_cannot_do_in_one_message(ran, more, said, capsys):
+    code, _, err = run(capsys, "compare", ran, ran, *more)
+    assert code == 1
+    assert said in err
+
+
+def test_a_time_out_that_is_none_is_refused(ran, capsys):
+    code, out, err = run(capsys, "run", ran, "--cell-timeout", "0")
+    assert (code, out) == (1, "")
+    assert "above 0" in err
+
+
+def test_a_run_that_was_stopped_says_where(ran, capsys, monkeypatch):
+    def stopped(options):
+        raise KeyboardInterrupt("stopped in cell 2 of 3 ('x').")
+
+    monkeypatch.setattr(cli, "_run", stopped)
+    code, _, err = run(capsys, "run", ran)
+    assert code == 130
+    assert err == "\nbenchproof: stopped in cell 2 of 3 ('x').\n"
 
 
 def test_publish_names_the_file_and_its_size(ran, capsys, monkeypatch):

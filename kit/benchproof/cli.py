@@ -16,8 +16,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 if it worked, 1 if not, 2 for wrong usage. `check`: 0 if it found nothing,
-        1 if it found something, 2 if it cannot check.
+        0 if it worked, 1 if not, 2 for wrong usage, 130 if stopped. `check`: 0 if it
+        found nothing, 1 if it found something, 2 if it cannot check.
     """
     options = _parser().parse_args(arguments)
     try:
@@ -25,8 +25,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except (BenchproofError, OSError) as problem:
         print(_shown(f"benchproof: {problem}"), file=sys.stderr)
         return 2 if options.command is _check else 1
-    except KeyboardInterrupt:
-        print("\nbenchproof: stopped; what was recorded is kept.", file=sys.stderr)
+    except KeyboardInterrupt as stopped:
+        said = str(stopped) or "stopped; what was recorded is kept."
+        print(_shown(f"\nbenchproof: {said}"), file=sys.stderr)
         return 130
     return status or 0
 
@@ -48,20 +49,40 @@ def _parser() -> argparse.ArgumentParser:
     new = commands.add_parser("new", help="make a case folder from the template")
     new.add_argument("title", help="what is investigated, in words")
     new.add_argument("--in", dest="parent", default=".", help="folder to make it in")
+    new.add_argument(
+        "--like", metavar="CASE", help="start from what another case declared and asked"
+    )
+    new.add_argument(
+        "--instruments", metavar="FILE",
+        help="the bench's instruments.toml, copied into the case (otherwise that of "
+        "--like, or the one BENCHPROOF_INSTRUMENTS names)",
+    )  # fmt: skip
     new.set_defaults(command=_new)
 
     run = commands.add_parser("run", help="run a case afresh and say what moved")
     run.add_argument("case", help="the case folder")
     run.add_argument(
-        "--cell-timeout", type=int, default=600, help="seconds a cell may take"
-    )
+        "--cell-timeout", type=float, default=600, metavar="SECONDS",
+        help="how long a cell may take, 600 by default",
+    )  # fmt: skip
     run.set_defaults(command=_run)
 
     compare = commands.add_parser(
-        "compare", help="compare two cases, results files or rounds (CASE@1)"
+        "compare", help="compare two cases, results files, bundles or rounds (CASE@1)"
     )
-    compare.add_argument("first")
-    compare.add_argument("second")
+    compare.add_argument("first", help="a case, results file or bundle; @1 for a round")
+    compare.add_argument("second", help="what it is compared with")
+    compare.add_argument(
+        "--map", action="append", default=[], metavar="R_a=R_b",
+        help="a quantity or rival of the first that the second calls otherwise",
+    )  # fmt: skip
+    compare.add_argument(
+        "--same-instruments", action="store_true",
+        help="instruments of one name are the same pieces: their gain cancels",
+    )  # fmt: skip
+    compare.add_argument(
+        "--html", metavar="FILE", help="also write it as one page for a browser"
+    )
     compare.set_defaults(command=_compare)
 
     publish = commands.add_parser("publish", help="write the write-up, one HTML file")
@@ -123,14 +144,21 @@ def _parser() -> argparse.ArgumentParser:
 def _new(options: argparse.Namespace) -> None:
     from benchproof.keeping.newcase import new_case
 
-    folder = new_case(options.title, options.parent)
+    folder = new_case(
+        options.title,
+        options.parent,
+        like=options.like,
+        instruments=options.instruments,
+    )
     print(f"Made {folder}. Next: benchproof lab {folder}")
 
 
 def _run(options: argparse.Namespace) -> None:
     from benchproof.keeping.rerun import run_case
+    from benchproof.showing.steps import StepLines
 
-    done = run_case(options.case, progress=_progress, cell_timeout=options.cell_timeout)
+    with StepLines(sys.stdout) as steps:
+        done = run_case(options.case, progress=steps, cell_timeout=options.cell_timeout)
     print(_verdicts(done.results))
     print("\nFirst run: nothing to compare with." if done.moved is None else "")
     if done.moved is not None:
@@ -153,9 +181,20 @@ def _verdicts(results: dict) -> str:  # type: ignore[type-arg]
 
 
 def _compare(options: argparse.Namespace) -> None:
-    from benchproof.keeping.compare import compare_paths
+    from benchproof.keeping.compare import compare_results
+    from benchproof.keeping.namedresults import names_of
 
-    print(compare_paths(options.first, options.second))
+    found = compare_results(
+        options.first,
+        options.second,
+        names=names_of(options.map),
+        same_instruments=options.same_instruments,
+    )
+    print(found)
+    if options.html:
+        from benchproof.showing.comparisonpage import write_comparison
+
+        print(f"\nWrote {_near(write_comparison(found, options.html).resolve())}")
 
 
 def _publish(options: argparse.Namespace) -> None:
@@ -220,7 +259,9 @@ def _demo(options: argparse.Namespace) -> None:
     print(f"The worked case lies in {folder} (invented data).")
     _run(argparse.Namespace(case=folder, cell_timeout=600))
     print("\nIt was measured again after an objection; between the two rounds:")
-    _compare(argparse.Namespace(first=f"{folder}@1", second=f"{folder}@2"))
+    from benchproof.keeping.compare import compare_results
+
+    print(compare_results(f"{folder}@1", f"{folder}@2"))
     _publish(argparse.Namespace(case=folder, code=None, pdf=False, figures=False))
 
 

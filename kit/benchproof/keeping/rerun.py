@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import os
 import re
 from collections.abc import Callable
@@ -11,14 +12,26 @@ from pathlib import Path
 from typing import Any
 
 from benchproof.keeping.compare import Comparison, compare_results
+from benchproof.keeping.interrupts import Interrupt
 from benchproof.keeping.live.instrument import RERUN
 from benchproof.keeping.results import code_hash, read_results, stamp
-from benchproof.values.errors import FileError, RunError
+from benchproof.keeping.runfailures import (
+    cell_failure,
+    first_line,
+    number_of,
+    start_failure,
+    stop_message,
+)
+from benchproof.values.errors import FileError, InputError, RunError
 
 NOTEBOOK = "investigation.ipynb"
+KERNEL = "python3"
 
 Progress = Callable[[int, int, str], None]
-"""Called before each code cell with its number, their count and its first line."""
+"""Called before each code cell with its number, their count and its title.
+
+The title is the heading the cell stands under and its first line.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +46,7 @@ def run_case(
     folder: Path | str,
     *,
     progress: Progress = lambda number, count, line: None,
-    cell_timeout: int = 600,
+    cell_timeout: float = 600,
     now: dt.datetime | None = None,
 ) -> Run:
     """Execute the case's notebook in a fresh kernel and write results.json.
@@ -44,19 +57,29 @@ def run_case(
         The case.
     progress : callable
         Told of each cell as it starts.
-    cell_timeout : int
-        Seconds one cell may take.
+    cell_timeout : float
+        Seconds one cell may take, above 0.
     now : datetime, optional
         Time of the run; the clock's if not given.
 
     Raises
     ------
     RunError
-        If a cell fails, takes too long, or the kernel dies: naming the cell and
-        line. What ran so far is kept in the notebook, results.json is left alone.
+        If a cell fails, takes too long, or the kernel is missing or dies: naming the
+        cell and line. What ran so far is kept in the notebook, results.json is left
+        alone.
+    KeyboardInterrupt
+        If it is stopped (Ctrl+C), saying in which cell; the same is kept.
     FileError
         If there is no notebook.
+    InputError
+        If `cell_timeout` is not above 0.
     """
+    if not 0 < cell_timeout < math.inf:
+        raise InputError(
+            f"cell_timeout is {cell_timeout:g}; give the seconds a cell may take, "
+            "above 0."
+        )
     folder = Path(folder).resolve()
     path = folder / NOTEBOOK
     notebook = read_notebook(path)
@@ -108,11 +131,9 @@ def notebook_code_hash(notebook: Any) -> str:
 
 
 def _execute(
-    notebook: Any, path: Path, moment: str, progress: Progress, cell_timeout: int
+    notebook: Any, path: Path, moment: str, progress: Progress, cell_timeout: float
 ) -> None:
     import nbformat
-    from nbclient import NotebookClient
-    from traitlets.config import Config
 
     cells = [c for c in notebook.cells if c.cell_type == "code"]
     last = nbformat.v4.new_code_cell(
@@ -122,43 +143,73 @@ def _execute(
     )
     for cell in cells:  # what this run does not reach must not look as if it had
         cell.outputs, cell.execution_count = [], None
+    titles = _titles(notebook)
     notebook.cells.append(last)
-
-    reached = [last]
+    reached: list[Any] = []
+    interrupt = Interrupt()
 
     def started(cell: Any, cell_index: int) -> None:
+        if interrupt.asked:  # between two cells, or of a cell that took no notice
+            raise _StoppedError
         if cell.cell_type == "code":
             reached[:] = [cell]
-        if number := _number_of(cell, cells):
-            progress(number, len(cells), _first_line(cell))
+        if number := number_of(cell, cells):
+            progress(number, len(cells), titles[number - 1])
 
-    client = NotebookClient(
-        notebook,
-        timeout=cell_timeout,
-        kernel_name="python3",
-        config=Config(KernelManager={"transport_encryption": "auto"}),
-        resources={"metadata": {"path": str(path.parent)}},
-        store_widget_state=False,
-        record_timing=False,
-        on_cell_start=started,
-    )
+    client = _client(notebook, path.parent, cell_timeout)
+    client.on_cell_start = started
+
+    def ready(notebook: Any) -> None:
+        interrupt.listen(client)
+
+    client.on_notebook_start = ready
     try:
         # What is re-run is what was recorded: no instrument is asked.
         client.execute(env={**os.environ, RERUN: "1"})
     except Exception as problem:
-        raise _run_error(notebook, reached[0], last, problem) from problem
+        if not reached and not interrupt.asked:
+            raise RunError(start_failure(problem, KERNEL)) from problem
+        at = reached[0] if reached else last
+        if interrupt.asked:
+            raise KeyboardInterrupt(stop_message(cells, at)) from problem
+        raise RunError(cell_failure(cells, at, problem, cell_timeout)) from problem
     finally:
         notebook.cells.remove(last)
-        _write_notebook(notebook, path)
+        if reached:
+            _write_notebook(notebook, path)
 
 
-def _number_of(cell: Any, cells: list[Any]) -> int:
-    """Return a cell's number from 1; 0 for one that is not the author's code."""
-    return next((i for i, c in enumerate(cells, 1) if c is cell), 0)
+class _StoppedError(Exception):
+    """Somebody stopped the run between two cells."""
 
 
-def _first_line(cell: Any) -> str:
-    return str(cell.source).strip().partition("\n")[0]
+def _client(notebook: Any, folder: Path, cell_timeout: float) -> Any:
+    from nbclient import NotebookClient
+    from traitlets.config import Config
+
+    return NotebookClient(
+        notebook,
+        timeout=math.ceil(cell_timeout),
+        kernel_name=KERNEL,
+        config=Config(KernelManager={"transport_encryption": "auto"}),
+        resources={"metadata": {"path": str(folder)}},
+        store_widget_state=False,
+        record_timing=False,
+    )
+
+
+def _titles(notebook: Any) -> list[str]:
+    """Return for each code cell the heading it stands under and its first line."""
+    heading, found = "", []
+    for cell in notebook.cells:
+        if cell.cell_type == "markdown":
+            # The first level is the notebook's own title.
+            for line in re.findall(r"^#{2,6} +(.+?)[ #]*$", cell.source, re.MULTILINE):
+                heading = line
+        elif cell.cell_type == "code":
+            line = first_line(cell) or "(empty)"
+            found.append(f"{heading} · {line}" if heading else line)
+    return found
 
 
 def _write_notebook(notebook: Any, path: Path) -> None:
@@ -171,38 +222,3 @@ def _write_notebook(notebook: Any, path: Path) -> None:
     scratch = path.with_suffix(".ipynb.new")
     nbformat.write(notebook, scratch)
     scratch.replace(path)
-
-
-def _run_error(notebook: Any, reached: Any, last: Any, problem: Exception) -> RunError:
-    """Say in a sentence where the notebook stopped and why."""
-    kind = type(problem).__name__
-    cells = [c for c in notebook.cells if c.cell_type == "code" and c is not last]
-    number = _number_of(reached, cells)
-    errors = [o for o in reached.outputs if o.output_type == "error"]
-    output = _error_text(errors[0]) if errors else ""
-    kept = "What ran so far is kept in the notebook; results.json was not changed."
-    if number == 0:
-        return RunError(
-            f"{output or problem} Correct the notebook and run again. {kept}"
-        )
-    where = f"cell {number} ({_first_line(reached)!r})"
-    if "Timeout" in kind:
-        return RunError(
-            f"{where} took longer than allowed. Shorten it, or run with a longer "
-            f"--cell-timeout. {kept}"
-        )
-    if "DeadKernel" in kind:
-        return RunError(
-            f"{where}: the kernel died (out of memory, or a crash in a library). Run "
-            f"the cells up to there in JupyterLab to see more. {kept}"
-        )
-    if not output:
-        return RunError(f"{where}: {kind}: {problem}. {kept}")
-    return RunError(f"{where}: {output} Correct it and run again. {kept}")
-
-
-def _error_text(output: Any) -> str:
-    traceback = re.sub(r"\x1b\[[0-9;]*m", "", "\n".join(output.traceback))
-    line = re.search(r"(?:Cell In\[\d+\], line |----> ?)(\d+)", traceback)
-    at = f"line {line[1]}: " if line else ""
-    return f"{at}{output.ename}: {output.evalue}"

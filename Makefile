@@ -6,7 +6,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt
 
-.PHONY: demo test bench clean
+.PHONY: demo test bench kills fuzz clean
 
 demo: .venv/.installed
 	$(BIN)/benchproof demo
@@ -17,6 +17,13 @@ test: .venv/.tested
 	$(BIN)/mypy
 	$(BIN)/pytest
 	$(BIN)/pytest --nbval-lax notebooks
+
+kills: .venv/.tested
+	$(BIN)/python tests/durability/kills.py --count 1000
+
+fuzz: export FUZZ_EXAMPLES ?= 100000
+fuzz: .venv/.tested
+	$(BIN)/pytest tests/fuzz
 
 bench: .venv/.tested
 	$(BIN)/python bench/run.py

@@ -78,3 +78,30 @@ def load(folder: Path) -> Iterator[Line]:
 
     (seconds,) = medians(3, again(record_and_ask))
     yield Line("  then record one more and evaluate", seconds)
+
+
+def check(folder: Path) -> Iterator[Line]:
+    """Time the check of a case of 1e5 readings that was run, without running it."""
+    import nbformat
+    import pandas as pd
+
+    from benchproof import check_case, open_case
+    from benchproof.keeping.rerun import NOTEBOOK, notebook_code_hash
+    from benchproof.keeping.results import save_results
+
+    made = case_folder(folder, count=100_000)
+    code = "from benchproof import open_case\ncase = open_case()"
+    book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(code)])
+    nbformat.write(book, made / NOTEBOOK)
+    case = open_case(made)
+    save_results(str(made), "2026-01-31T12:00:00Z", notebook_code_hash(book))
+    del case
+    found = check_case(made)
+    floor, seconds = medians(
+        5,
+        again(partial(pd.read_csv, made / "readings.csv")),
+        again(partial(check_case, made)),
+    )
+    word = "met" if seconds <= 1 else "missed"
+    note = f"{len(found.findings)} findings; target 1 s: {word}"
+    yield Line("check 1e5 readings without running", seconds, floor, note=note)

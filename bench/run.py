@@ -19,17 +19,17 @@ from budgets import budget  # noqa: E402
 from captures import capture  # noqa: E402
 from circuits import nodes  # noqa: E402
 from harness import Line, report  # noqa: E402
-from logs import append, load  # noqa: E402
+from logs import append, check, load  # noqa: E402
 from montecarlo import monte_carlo  # noqa: E402
-from sessions import run, start  # noqa: E402
+from sessions import living, run, start  # noqa: E402
 
 KIT = Path(__file__).resolve().parent.parent / "kit"
 
 
-GROUPS = {
-    f.__name__: f
-    for f in (monte_carlo, budget, append, load, start, run, capture, nodes)
-}
+RECORDS = (append, load, check)
+SESSIONS = (start, living, run)
+ALL = (monte_carlo, budget, *RECORDS, *SESSIONS, capture, nodes)
+GROUPS = {f.__name__: f for f in ALL}
 
 
 def main(wanted: list[str]) -> None:
@@ -44,6 +44,8 @@ def main(wanted: list[str]) -> None:
         shutil.copytree(KIT, copied, ignore=shutil.ignore_patterns("__pycache__"))
         sys.path.insert(0, str(copied))
         os.environ["PYTHONPATH"] = str(copied)
+        # An installed kit is compiled once: so is the copy, whatever was asked here.
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
         for group in chosen:
             print(f"{group.__name__} …", file=sys.stderr, flush=True)
             try:

@@ -8,9 +8,14 @@ from collections.abc import Iterator
 from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from harness import Act, Line, again, medians
 from invented import case_folder
+
+if TYPE_CHECKING:
+    from benchproof import Case
+    from benchproof.keeping.state import State
 
 KIT = Path(__file__).resolve().parent.parent / "kit"
 
@@ -40,6 +45,67 @@ def _python(folder: Path, *arguments: str) -> Act:
         stdout=subprocess.DEVNULL,
         stdin=subprocess.DEVNULL,
     )
+
+
+CIRCUITS = 20
+
+
+def living(folder: Path) -> Iterator[Line]:
+    """Time every budget of a 200-quantity case again after one change."""
+    from benchproof.keeping.renewing import state_of
+
+    case = _circuits(folder)
+    numbers = iter(range(10**6))
+
+    def ask(state: State) -> None:
+        for name in state.graph.units:
+            state.budget(name)
+
+    def from_the_start() -> None:
+        ask(state_of(case.book.record, case.instruments, case.defined))
+
+    def one_reading(name: str) -> Act:
+        text = f"12.{next(numbers) % 1000:03d} 12.100 12.110 V"
+        case.record(name, text, using="handheld", because="read again")
+        return lambda: ask(case.state())
+
+    def one_constant() -> Act:
+        case.constant("k", f"1.{next(numbers):06d}(2)")
+        return lambda: ask(case.state())
+
+    whole, last, first, shared = medians(
+        25,
+        again(from_the_start),
+        partial(one_reading, "V_7_3"),
+        partial(one_reading, "V_7_0"),
+        one_constant,
+    )
+    count = len(case.state().graph.units)
+    yield Line(f"{count} quantities, one reading that 2 rest on", last, whole, 0.05)
+    yield Line("  one that 5 rest on", first, whole, 0.05)
+    yield Line("  a constant that 100 rest on", shared, whole)
+
+
+def _circuits(folder: Path) -> Case:
+    """A case of circuits, each with five measurands and five derived quantities."""
+    from benchproof import open_case
+
+    case = open_case(case_folder(folder, count=0))
+    case.constant("k", "1.0(2)")
+    for i in range(CIRCUITS):
+        for j in range(5):
+            text = f"1{j}.10 1{j}.12 1{j}.11 V"
+            case.record(f"V_{i}_{j}", text, using="handheld")
+        names = [f"V_{i}_{j}" for j in range(5)]
+        for j in range(5):
+            first, second = names[-1], names[j]
+            names.append(f"D_{i}_{j}")
+            code = f"def {names[-1]}({first}, {second}, k):"
+            code += f"\n    return k * {first} + {second} ** 2 / {first}"
+            space: dict[str, Any] = {}
+            exec(code, space)
+            case.derive(unit="V")(space[names[-1]])
+    return case
 
 
 CELLS = [
@@ -73,7 +139,7 @@ def run(folder: Path) -> Iterator[Line]:
             again(partial(run_case, made)),
         )
         yield Line(f"headless run, {name}, {len(cells)} cells", seconds, floor, 1.3)
-        yield Line("  against nbclient running the same", seconds, by_hand)
+        yield Line("  against nbclient running the same", seconds, by_hand, 1.3)
 
 
 def _notebook(folder: Path, cells: list[str]) -> None:

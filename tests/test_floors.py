@@ -123,3 +123,26 @@ def test_asking_for_help_imports_only_the_standard_library():
     assert done.returncode == 0, done.stderr
     assert "usage: benchproof" in done.stdout
     assert done.stdout.splitlines()[-1] == "FOREIGN []"
+
+
+OPENED = """\
+import sys
+import pint  # which looks for scipy itself
+before = set(sys.modules)
+from benchproof import open_case
+case = open_case(sys.argv[1])
+heavy = {"scipy", "matplotlib", "PIL", "pandas", "nbformat", "jinja2"}
+loaded = set(sys.modules) - before
+print(len(case.instruments), sorted(m for m in loaded if m.partition(".")[0] in heavy))
+"""
+
+
+def test_opening_a_case_imports_nothing_that_takes_long(case_folder):
+    done = subprocess.run(
+        [sys.executable, "-c", OPENED, str(case_folder)],
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.strip() == "4 []"

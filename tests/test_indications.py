@@ -2,7 +2,10 @@ import datetime as dt
 import math
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from benchproof.measuring.indications import indication_of, indications_of
 from benchproof.measuring.instruments import instrument_from
 from benchproof.measuring.measurands import evaluate
 from benchproof.measuring.readings import Reading
@@ -90,6 +93,31 @@ def test_an_offset_knows_the_pool_it_would_share():
     (offset,) = [s for s in parts if s.pool]
     assert offset.name == f"V · {offset.pool}"
     assert offset.pool == "meter · DC V · 6 V · offset"
+
+
+@settings(max_examples=200)
+@given(st.lists(st.sampled_from(["0.30", "0.300", "-5.1", "12", "61.0"]), min_size=1))
+def test_readings_put_together_are_on_the_range_each_is_on_alone(numbers):
+    ranges = ["600.0 mV", "6.000 V", "60.00 V", "600.0 V"]
+    meters = meter(function={"ranges": ranges})
+    values = [read_values(f"{number} V")[0] for number in numbers]
+    rows = [Reading(f"r-{i}", 1, "V", v, "meter") for i, v in enumerate(values)]
+    found = {
+        reading.row: (shown.range.label, value)
+        for shown in indications_of(rows, meters)
+        for reading, value in zip(shown.readings, shown.values, strict=True)
+    }
+    alone = {r.row: indication_of(r, meters) for r in rows}
+    assert found == {row: (i.range.label, i.values[0]) for row, i in alone.items()}
+
+
+def test_a_mean_over_two_ranges_has_the_gain_of_each_by_its_share():
+    found = measured("5.000 5.00 V", meter(function={"ranges": ["6.000 V", "60.00 V"]}))
+    gains = {s.name: c for s, c in found.estimate.parts if s.name.endswith("gain")}
+    assert gains == {
+        "meter · DC V · 6 V · gain": 2.5,
+        "meter · DC V · 60 V · gain": 2.5,
+    }
 
 
 def test_an_unknown_key_of_a_function_is_refused_with_those_known():

@@ -26,7 +26,7 @@ def drop(V_idle, V_slew):
     return V_idle - V_slew
 
 
-def budget_of_drop(*offsets, joints=()):
+def graph_of_drop(*offsets, joints=()):
     scatter = Source("V_slew · repeatability", "A", "t", 0.01, VOLT, 4)
     idle, slew = offsets
     inputs = {
@@ -34,8 +34,11 @@ def budget_of_drop(*offsets, joints=()):
         "V_slew": Estimate(11.39, ((GAIN, 11.39), (slew, 1.0), (scatter, 1.0))),
     }
     units = dict.fromkeys(["V_idle", "V_slew", "drop"], VOLT)
-    graph = Graph(inputs, units, {"drop": formula_from(drop, VOLT)}, tuple(joints))
-    return budget_of(graph, "drop")
+    return Graph(inputs, units, {"drop": formula_from(drop, VOLT)}, tuple(joints))
+
+
+def budget_of_drop(*offsets, joints=()):
+    return budget_of(graph_of_drop(*offsets, joints=joints), "drop")
 
 
 @pytest.fixture
@@ -77,8 +80,9 @@ def test_an_offset_taken_as_shared_is_noted():
     assert note in budget.table().notes
 
 
-def test_the_offset_of_a_single_reading_needs_no_note(apart):
-    alone = budget_of(apart.graph, "V_idle")
+def test_the_offset_of_a_single_reading_needs_no_note():
+    graph = graph_of_drop(offset(f"V_idle · {POOL}"), offset(f"V_slew · {POOL}"))
+    alone = budget_of(graph, "V_idle")
     assert not [note for note in alone.table().notes if "taken as" in note]
 
 

@@ -154,6 +154,12 @@ def test_rows_can_be_asked_for_while_deciding(log):
     assert [row["value"] for row in seen] == ["1"]
 
 
+def test_rows_already_known_can_be_left_out(log):
+    record(log, "1", "2", "3")
+    assert [row["value"] for row in log.rows(2)] == ["3"]
+    assert log.rows(3) == []
+
+
 def test_recording_while_deciding_is_refused(log):
     with pytest.raises(RuntimeError, match="inside decide"):
         log.append(lambda rows: record(log, "1"))

@@ -89,7 +89,8 @@ def read_toml(path: Path) -> dict[str, Any]:
             f"{path.name} is missing from {path.parent.name or 'this folder'}. Open a "
             "case folder, or make one with: benchproof new 'A title'"
         ) from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+    except (ValueError, RecursionError) as problem:
+        # Of TOML and of UTF-8, of a number with thousands of digits, or of brackets.
         raise FileError(
             f"{path.name}: {problem}. Correct the file; text goes in quotes."
         ) from None

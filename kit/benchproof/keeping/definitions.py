@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 from benchproof.keeping.constants import Constant
 from benchproof.keeping.correctionlinks import Correction
 from benchproof.keeping.validity import Condition
-from benchproof.measuring.captures.finding import Finding
 from benchproof.measuring.readings import Record
 from benchproof.reasoning.budgets.correlations import Correlation
 from benchproof.reasoning.budgets.formulas import Formula
@@ -19,6 +18,7 @@ from benchproof.values.units import unit_of
 
 if TYPE_CHECKING:
     from benchproof.keeping.inquiry.objections import Objection
+    from benchproof.measuring.captures.finding import Finding
 
 
 class Definitions:

@@ -95,6 +95,8 @@ def entry_rows(
     extended = [_extension(record, entry, len(entries) > 1) for entry in entries]
     if all(extended) and not because:
         return [row for part in extended for row in _stamped(part, time)]
+    if not because and (rest := _rest_of_set(record, entries, number)):
+        return _stamped(rest, time)
     for entry in entries:
         _refuse_contradiction(record, entry, because)
     together = f"e-{number:04d}" if len(entries) > 1 else ""
@@ -141,6 +143,36 @@ def _extension(record: Record, entry: Entry, together: bool) -> Rows:
         _row(record.current_round, entry, value, last[0].entry, last[0].together, "")
         for value in entry.values[len(last) :]
     ]
+
+
+def _rest_of_set(record: Record, entries: Sequence[Entry], number: int) -> Rows:
+    """Return the rows that a set lacks which was cut off while it was written.
+
+    When power fails, the first rows of a set may be on the disk and the others not.
+    The same cell then records the others; that some of its measurands are there is
+    no contradiction if what is there is the beginning of what it says.
+    """
+    here = [
+        [r for r in record.of(e.measurand) if r.round == record.current_round]
+        for e in entries
+    ]
+    labels = {r.together for readings in here for r in readings}
+    if len(labels) != 1 or "" in labels:
+        return []
+    (together,) = labels
+    rows: Rows = []
+    for entry, readings in zip(entries, here, strict=True):
+        if len({r.entry for r in readings}) > 1 or (
+            readings
+            and (entry.differences(readings) or len(readings) > len(entry.values))
+        ):
+            return []
+        label = readings[0].entry if readings else f"e-{number + len(rows):04d}"
+        rows += [
+            _row(record.current_round, entry, value, label, together, "")
+            for value in entry.values[len(readings) :]
+        ]
+    return rows
 
 
 def _refuse_contradiction(record: Record, entry: Entry, because: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -137,9 +137,31 @@ def overview_table(case: Case) -> Table:
         ("Hazards unanswered", ", ".join(unanswered) or answered),
         *energy_overview(case),
     )
-    notes = (*case.book.log.recovered, *overview_notes(case))
+    notes = (
+        *case.book.log.recovered,
+        *_clock_notes(case.book.record.readings),
+        *overview_notes(case),
+    )
     title = case.file.title + (" (invented data)" if case.file.invented else "")
     return Table(title, columns("Case", ""), rows, notes)
+
+
+def _clock_notes(readings: Sequence[Reading]) -> tuple[str, ...]:
+    """Say where the computer's clock went back between two readings."""
+    back = [
+        (before, after)
+        for before, after in zip(readings, readings[1:], strict=False)
+        if after.time < before.time
+    ]
+    if not back:
+        return ()
+    before, after = back[0]
+    more = f" and {len(back) - 1} times more" if len(back) > 1 else ""
+    return (
+        f"The clock of the computer went back: {after.row} says {after.time}, and "
+        f"{before.row} before it {before.time}{more}. Rows count in the order they "
+        "were recorded; set the clock before you record more.",
+    )
 
 
 def claim_table(case: Case) -> Table:

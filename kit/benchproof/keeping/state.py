@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from benchproof.keeping.absences import invalid_text, pending_message, why_missing
@@ -11,21 +11,16 @@ from benchproof.keeping.constants import Constant
 from benchproof.keeping.correctionlinks import (
     Link,
     caution_texts,
-    link_of,
     no_answer,
 )
-from benchproof.keeping.definitions import Definitions
-from benchproof.keeping.evaluation import measured_of, with_crosschecks, with_findings
-from benchproof.keeping.validity import Checked, check_conditions, with_validity
-from benchproof.measuring.instruments import Instrument
+from benchproof.keeping.evaluation import Evaluated
+from benchproof.keeping.validity import Checked
 from benchproof.measuring.measurands import Measured
-from benchproof.measuring.readings import Record
 from benchproof.reasoning.budgets.bounds import Bounded, at_bounds, bound_of
 from benchproof.reasoning.budgets.budget import Budget, budget_of
-from benchproof.reasoning.budgets.correlations import declared_joints
 from benchproof.reasoning.budgets.differences import budget_of_difference
 from benchproof.reasoning.budgets.formulas import Formula, check_dimension
-from benchproof.reasoning.budgets.graph import Graph, did_you_mean
+from benchproof.reasoning.budgets.graph import Graph, did_you_mean, keep_known
 from benchproof.reasoning.budgets.secondorder import second_order
 from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.judging import (
@@ -65,6 +60,10 @@ class State:
         Of the formulas that are corrections, what instruments.toml says for each.
     checked : tuple of Checked
         The conditions of valid readings, judged by the raw readings.
+    raw : State or None
+        In which no reading is invalid yet; None where there are no conditions.
+    evaluated : Evaluated or None
+        What the readings amount to, before anything else was regarded.
     """
 
     measured: Mapping[str, Measured]
@@ -73,10 +72,39 @@ class State:
     graph: Graph
     links: Mapping[str, Link] = field(default_factory=dict)
     checked: tuple[Checked, ...] = ()
+    raw: State | None = field(default=None, repr=False)
+    evaluated: Evaluated | None = field(default=None, repr=False)
     _budgets: dict[tuple[str, float], Budget] = field(default_factory=dict, repr=False)
     _bounds: dict[tuple[str, float], Bounded] = field(default_factory=dict, repr=False)
     _bent: dict[str, str] = field(default_factory=dict, repr=False)
     _refused: dict[str, str] = field(default_factory=dict, repr=False)
+    _judged: dict[tuple[Prediction, float], Judged] = field(
+        default_factory=dict, repr=False
+    )
+
+    def take_over(self, before: State, stale: Collection[str]) -> None:
+        """Take over what an earlier state found out about all but some quantities.
+
+        Parameters
+        ----------
+        before : State
+        stale : collection of str
+            The quantities that are new or changed, and all that depend on them.
+        """
+        here = self.graph.units.keys() - stale
+        self.graph.take_over(before.graph, stale)
+        keep_known(self._bent, before._bent, here)
+        keep_known(self._refused, before._refused, here)
+        for key, bounded in before._bounds.items():
+            if key[0] in here:
+                self._bounds[key] = bounded
+        for key, budget in before._budgets.items():
+            if key[0] in here:
+                self._budgets[key] = budget
+        for asked, judged in before._judged.items():
+            criterion = asked[0].criterion
+            if here.issuperset(filter(None, (criterion.quantity, criterion.other))):
+                self._judged[asked] = judged
 
     def knows(self, name: str) -> bool:
         """Tell whether a name is declared."""
@@ -235,7 +263,13 @@ class State:
         return (source, *rows)
 
     def judge(self, prediction: Prediction, level: float) -> Judged:
-        """Judge one prediction by what is known now."""
+        """Judge one prediction by what is known now; found out once."""
+        key = (prediction, level)
+        if key not in self._judged:
+            self._judged[key] = self._judge(prediction, level)
+        return self._judged[key]
+
+    def _judge(self, prediction: Prediction, level: float) -> Judged:
         name, other = prediction.criterion.quantity, prediction.criterion.other
         for asked in filter(None, (name, other)):
             if not self.knows(asked):
@@ -297,51 +331,3 @@ class State:
         """Return the verdict on a rival by its predictions."""
         judged = [self.judge(p, level) for p in hypothesis.predictions]
         return verdict_of(hypothesis, judged)
-
-
-def state_of(
-    record: Record,
-    instruments: Mapping[str, Instrument],
-    defined: Definitions,
-    up_to: int | None = None,
-) -> State:
-    """Evaluate all readings that count in a round, and link the formulas.
-
-    Parameters
-    ----------
-    defined : Definitions
-        What the notebook declared.
-    up_to : int, optional
-        Leave out what was recorded in later rounds.
-    """
-    measured, joints = measured_of(record, instruments, defined.declared, up_to)
-    measured = with_findings(measured, defined.findings, up_to)
-    links: dict[str, Link] = {}
-    constants = dict(defined.constants)
-    taken = {*measured, *constants, *defined.formulas}
-    for name, asked in defined.corrections.items():
-        template = defined.formulas[name]
-        link = link_of(asked, measured, instruments, template, taken)
-        links[name] = link
-        if link.constant:
-            constants[link.constant.name] = link.constant
-    formulas = defined.formulas | {name: link.formula for name, link in links.items()}
-
-    def built(measured: Mapping[str, Measured], checked: Sequence[Checked]) -> State:
-        inputs = {n: m.estimate for n, m in measured.items() if m.estimate is not None}
-        inputs.update({n: c.estimate for n, c in constants.items()})
-        declared = tuple(defined.correlations.values())
-        both = (*joints, *declared_joints(inputs, declared, joints))
-        units = {n: m.unit for n, m in measured.items()}
-        units.update({n: c.unit for n, c in constants.items()})
-        units.update({n: f.unit for n, f in formulas.items()})
-        graph = Graph(inputs, units, formulas, both)
-        return State(measured, constants, formulas, graph, links, tuple(checked))
-
-    checked: tuple[Checked, ...] = ()
-    if defined.conditions:
-        # Judged by the raw readings: the reading in question is part of its condition.
-        conditions = tuple(defined.conditions.values())
-        checked = check_conditions(built(measured, ()), conditions)
-        measured = with_validity(measured, checked)
-    return built(with_crosschecks(measured, instruments), checked)

@@ -137,6 +137,8 @@ def accuracy_line(text: str, where: str = "accuracy") -> AccuracyLine:
         name, scale, symbol = kind
         unit = _one_unit(unit, symbol, text, where)
         totals[name] += float(match["number"]) * scale
+        if not math.isfinite(totals[name]):
+            raise _not_understood(text, understood, body[position:], where)
         understood.append(match[0].strip(" +"))
         position = match.end()
     if not understood:

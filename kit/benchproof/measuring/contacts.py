@@ -211,7 +211,10 @@ def survey_from(
         raise InputError(f'{at}: states is missing. Write e.g. states = ["on"].')
     plan = SurveyPlan(found, powered, unpowered, str(survey.get("reference", "")))
     plan.check_contact(plan.reference, f"{at}, reference (the black lead)")
-    forbidden = tuple(_forbidden(e, plan, at) for e in survey.get("forbidden", []))
+    barred = survey.get("forbidden", [])
+    if not isinstance(barred, list):
+        barred = [barred]  # refused there, with what to write
+    forbidden = tuple(_forbidden(e, plan, at) for e in barred)
     return SurveyPlan(found, powered, unpowered, plan.reference, forbidden)
 
 

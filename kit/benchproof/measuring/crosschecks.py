@@ -104,9 +104,12 @@ def _groups(
     """Give the measurands of one place and dimension that more than one meter read."""
     places: dict[tuple[object, ...], list[Measured]] = {}
     for found in measured.values():
-        at = {_place(r.at) for r in found.readings}
+        first = found.readings[0] if found.estimate and found.readings else None
+        if first is None or not first.at or not first.instrument:
+            continue
+        at = {_place(at) for at in {r.at for r in found.readings}}
         names = {r.instrument for r in found.readings}
-        if found.estimate and len(at) == len(names) == 1 and "" not in at | names:
+        if len(at) == len(names) == 1 and "" not in at:
             places.setdefault((at.pop(), found.unit.dimension), []).append(found)
     for group in places.values():
         if len({m.readings[0].instrument for m in group}) > 1:

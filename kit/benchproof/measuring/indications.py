@@ -1,8 +1,9 @@
-"""What one reading's instrument says about its uncertainty."""
+"""What the instrument of readings says about their uncertainty."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from benchproof.measuring.instruments import Function, Instrument, Range, range_for
@@ -16,21 +17,23 @@ Part = tuple[Source, float]
 
 
 @dataclass(frozen=True, slots=True)
-class Indication:
-    """A reading beside the instrument, function and range it was taken on.
+class Indications:
+    """Readings taken alike, beside the instrument, function and range they share.
 
     Attributes
     ----------
-    value : float
-        In the function's unit `unit`.
+    readings : tuple of Reading
+        At least one.
+    values : tuple of float
+        Theirs, in the function's unit `unit`.
     """
 
-    reading: Reading
+    readings: tuple[Reading, ...]
     instrument: Instrument
     function: Function
     range: Range
     unit: Unit
-    value: float
+    values: tuple[float, ...]
 
     @property
     def stem(self) -> str:
@@ -39,9 +42,11 @@ class Indication:
 
     @property
     def told_by_digit(self) -> bool:
-        """Whether a smaller range holds it too, and only its last digit spoke."""
-        smaller = [r for r in self.function.ranges if r.top < self.range.top]
-        return not self.reading.range and any(abs(self.value) <= r.top for r in smaller)
+        """Whether a smaller range holds one too, and only its last digit spoke."""
+        smaller = [r.top for r in self.function.ranges if r.top < self.range.top]
+        if not smaller or self.readings[0].range:
+            return False
+        return min(map(abs, self.values)) <= max(smaller)
 
 
 def place(reading: Reading) -> str:
@@ -73,66 +78,114 @@ def function_of(
     )
 
 
-def indication_of(
-    reading: Reading, instruments: Mapping[str, Instrument]
-) -> Indication:
-    """Find the range a reading was taken on.
+def indications_of(
+    readings: Iterable[Reading], instruments: Mapping[str, Instrument]
+) -> list[Indications]:
+    """Find the ranges that readings were taken on, and put those alike together.
 
     Raises
     ------
     InputError
-        If the instrument, function or range does not fit.
+        If an instrument, function or range does not fit.
     """
-    instrument, function = function_of(reading, instruments)
-    unit = unit_of(function.unit)
-    value = unit.from_si(unit_of(reading.value.unit).to_si(reading.value.value))
-    step = reading.value.step * unit_of(reading.value.unit).factor / unit.factor
-    used = range_for(function, abs(value), reading.range, place(reading), step)
-    return Indication(reading, instrument, function, used, unit, value)
+    ways: dict[tuple[str | float, ...], list[Reading]] = {}
+    for reading in readings:
+        read = reading.value
+        taken = (reading.instrument, reading.function, reading.range)
+        ways.setdefault((*taken, read.unit, read.step), []).append(reading)
+    return [found for rows in ways.values() for found in _by_range(rows, instruments)]
 
 
-def parts_of(indication: Indication, owner: str, weight: float) -> list[Part]:
-    """Return the sources an instrument brings into a reading.
+def _by_range(
+    rows: Sequence[Reading], instruments: Mapping[str, Instrument]
+) -> list[Indications]:
+    """Tell readings apart by range that have all else in common."""
+    first = rows[0]
+    instrument, function = function_of(first, instruments)
+    unit, typed = unit_of(function.unit), unit_of(first.value.unit)
+    step = first.value.step * typed.factor / unit.factor
+    values = [unit.from_si(typed.to_si(r.value.value)) for r in rows]
+    sizes = list(map(abs, values))
+
+    def used(i: int) -> Range:
+        return range_for(function, sizes[i], first.range, place(rows[i]), step)
+
+    # A range that the smallest and the largest are on holds all between them.
+    ends = [used(sizes.index(size)) for size in (min(sizes), max(sizes))]
+    if ends[0] is ends[1]:
+        return [
+            Indications(tuple(rows), instrument, function, ends[0], unit, tuple(values))
+        ]
+    ranges: dict[str, tuple[Range, list[int]]] = {}
+    for i in range(len(rows)):
+        one = used(i)
+        ranges.setdefault(one.label, (one, []))[1].append(i)
+    return [
+        Indications(
+            tuple(rows[i] for i in places),
+            instrument,
+            function,
+            one,
+            unit,
+            tuple(values[i] for i in places),
+        )
+        for one, places in ranges.values()
+    ]
+
+
+def indication_of(
+    reading: Reading, instruments: Mapping[str, Instrument]
+) -> Indications:
+    """Find the range that one reading was taken on; raises as `indications_of`."""
+    return indications_of([reading], instruments)[0]
+
+
+def parts_of(shown: Indications, owner: str, count: int) -> list[Part]:
+    """Return the sources an instrument brings into a mean.
 
     Parameters
     ----------
     owner : str
         The measurand: an offset that is not shared is named after it.
-    weight : float
-        The reading's weight in the mean.
+    count : int
+        Of all readings in the mean, those taken in another way included.
     """
-    parts = _accuracy(indication, owner, weight)
-    stem = f"{indication.instrument.name} · {indication.function.name}"
-    for influence in indication.function.influences:
-        name, owned = f"{stem} · {influence.name}", indication.instrument.name
+    parts = _accuracy(shown, owner, count)
+    stem = f"{shown.instrument.name} · {shown.function.name}"
+    for influence in shown.function.influences:
+        name, owned = f"{stem} · {influence.name}", shown.instrument.name
         if influence.relative:
             source = influence.statement.source(name, unit_of(""), owned)
-            reach = indication.value * indication.unit.difference().factor
-            parts.append((replace(source, unit=unit_of("%")), reach * weight))
+            parts.append((replace(source, unit=unit_of("%")), _reach(shown, count)))
         else:
-            source = influence.statement.source(name, indication.unit, owned)
-            parts.append((source, weight))
-    return parts + _temperature(indication, weight)
+            source = influence.statement.source(name, shown.unit, owned)
+            parts.append((source, len(shown.values) / count))
+    return parts + _temperature(shown, count)
 
 
-def _accuracy(indication: Indication, owner: str, weight: float) -> list[Part]:
+def _reach(shown: Indications, count: int) -> float:
+    """Return what these readings add to the mean, in SI: a gain acts on that."""
+    return math.fsum(shown.values) * shown.unit.difference().factor / count
+
+
+def _accuracy(shown: Indications, owner: str, count: int) -> list[Part]:
     """Gain and fixed part of the accuracy line."""
-    used, instrument = indication.range, indication.instrument.name
-    difference = indication.unit.difference()
+    used, instrument = shown.range, shown.instrument.name
+    difference, weight = shown.unit.difference(), len(shown.values) / count
     parts: list[Part] = []
     if used.accuracy.of_reading:
         gain = half_width_source(
-            f"{indication.stem} · gain",
+            f"{shown.stem} · gain",
             used.accuracy.of_reading,
             unit_of("%"),
             instrument=instrument,
         )
-        parts.append((gain, indication.value * difference.factor * weight))
+        parts.append((gain, _reach(shown, count)))
     fixed = used.accuracy.fixed_half_width(used.top, used.digit)
     if fixed:
         # Shared only where the maker's offset is known to be common to the range.
-        pool = f"{indication.stem} · offset"
-        shared = indication.function.offset_shared
+        pool = f"{shown.stem} · offset"
+        shared = shown.function.offset_shared
         offset = half_width_source(
             pool if shared else f"{owner} · {pool}",
             fixed * difference.factor,
@@ -144,7 +197,7 @@ def _accuracy(indication: Indication, owner: str, weight: float) -> list[Part]:
         if shared and used.digit:
             # One zero error does not make two readings round alike.
             step = used.digit * difference.factor
-            name = f"{owner} · {indication.stem} · resolution"
+            name = f"{owner} · {shown.stem} · resolution"
             rounding = half_width_source(
                 name, step / 2, difference, instrument=instrument
             )
@@ -152,33 +205,35 @@ def _accuracy(indication: Indication, owner: str, weight: float) -> list[Part]:
     return parts
 
 
-def _temperature(indication: Indication, weight: float) -> list[Part]:
+def _temperature(shown: Indications, count: int) -> list[Part]:
     """Widen the limits by the temperature coefficient, outside the reference band."""
-    declared = indication.function.temperature
+    declared = shown.function.temperature
     if declared is None or not declared.outside:
         return []
     source = half_width_source(
-        f"{indication.stem} · temperature",
+        f"{shown.stem} · temperature",
         declared.per_kelvin * declared.outside,
         unit_of("%"),
-        instrument=indication.instrument.name,
+        instrument=shown.instrument.name,
     )
-    used, value = indication.range, indication.value
-    width = used.accuracy.half_width(value, used.top, used.digit)
-    reach = value if declared.of_reading else width
-    return [(source, reach * indication.unit.difference().factor * weight)]
+    if declared.of_reading:
+        return [(source, _reach(shown, count))]
+    used = shown.range
+    widths = [used.accuracy.half_width(v, used.top, used.digit) for v in shown.values]
+    return [(source, math.fsum(widths) * shown.unit.difference().factor / count)]
 
 
-def warnings_of(indication: Indication) -> list[str]:
-    """Say what makes every number from this reading doubtful."""
+def warnings_of(shown: Indications) -> list[str]:
+    """Say what makes every number from these readings doubtful."""
     said = []
-    calibration = indication.instrument.calibration_exceeded(indication.reading.time)
-    if calibration:
-        said.append(f"{indication.instrument.name}: {calibration}")
-    temperature = indication.function.temperature
+    meter = shown.instrument
+    for day in dict.fromkeys(r.time[:10] for r in shown.readings):
+        if calibration := meter.calibration_exceeded(day):
+            said.append(f"{meter.name}: {calibration}")
+    temperature = shown.function.temperature
     if temperature and temperature.outside is None:
         said.append(
-            f"{indication.instrument.name}: its temperature coefficient is not "
+            f"{meter.name}: its temperature coefficient is not "
             "applied, the ambient temperature is not stated in instruments.toml"
         )
     return said

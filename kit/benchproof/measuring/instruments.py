@@ -167,7 +167,6 @@ def range_for(
     InputError
         If the reading is above every range, or the name is not one of them.
     """
-    labels = ", ".join(r.label for r in function.ranges)
     if named:
         wanted = _top(named, function.unit, where)
         for candidate in function.ranges:
@@ -178,6 +177,7 @@ def range_for(
                         f"range {candidate.label}. Check the unit, or range='…'."
                     )
                 return candidate
+        labels = ", ".join(r.label for r in function.ranges)
         raise InputError(
             f"{where}: {function.name} has no range {named!r}. It has: {labels}."
         )
@@ -185,6 +185,7 @@ def range_for(
     written = [r for r in holding if math.isclose(r.digit, step)]
     if holding:
         return (written or holding)[0]
+    labels = ", ".join(r.label for r in function.ranges)
     raise InputError(
         f"{where}: {magnitude:g} {function.unit} is above every range of "
         f"{function.name} ({labels}). Check the unit, or record 'OL {function.unit}'."

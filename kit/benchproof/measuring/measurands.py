@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from benchproof.measuring.indications import (
-    Indication,
+    Indications,
     Part,
     function_of,
-    indication_of,
+    indications_of,
     parts_of,
     place,
     warnings_of,
@@ -96,8 +96,8 @@ def evaluate(
         return pending(name)
     unit = unit_of(readings[0].value.unit)
     rows = tuple(readings)
-    for reading in rows:
-        require_same_dimension(unit_of(reading.value.unit), unit, place(reading))
+    for text, reading in {r.value.unit: r for r in reversed(rows)}.items():
+        require_same_dimension(unit_of(text), unit, place(reading))
     if any(r.value.of for r in rows):
         return _count(name, unit, rows)
     if any(r.value.bound for r in rows):
@@ -164,14 +164,14 @@ def _measured(
     instruments: Mapping[str, Instrument],
 ) -> Measured:
     difference = unit.difference()
-    numbers = [_in_unit(r, unit) for r in rows]
+    numbers = _in_unit(rows, unit)
     repeats = summarise(numbers, _last_digit(rows) / unit.factor)
     parts: list[Part] = []
     if repeats.count > 1 and repeats.standard_uncertainty > 0:
         parts.append((repeatability(name, repeats, difference), 1.0))
-    shown = [indication_of(r, instruments) for r in rows if _by_its_line(r)]
-    for indication in shown:
-        parts += parts_of(indication, name, 1 / len(rows))
+    shown = indications_of(filter(_by_its_line, rows), instruments)
+    for alike in shown:
+        parts += parts_of(alike, name, len(rows))
     parts += _stated_part(name, rows, difference)
     covered = all(i.range.accuracy.covers_resolution() for i in shown)
     if not parts or not covered:
@@ -199,10 +199,18 @@ def _by_its_line(reading: Reading) -> bool:
     return bool(reading.instrument) and reading.value.stated is None
 
 
-def _in_unit(reading: Reading, unit: Unit) -> float:
-    if reading.value.unit == "" or unit_of(reading.value.unit) == unit:
-        return reading.value.value
-    return unit.from_si(unit_of(reading.value.unit).to_si(reading.value.value))
+def _in_unit(rows: Iterable[Reading], unit: Unit) -> list[float]:
+    """Return the numbers; those typed in the unit itself stay as they are."""
+    others = {r.value.unit: unit_of(r.value.unit) for r in rows}
+    others = {text: typed for text, typed in others.items() if text and typed != unit}
+    if not others:
+        return [r.value.value for r in rows]
+    return [
+        unit.from_si(others[r.value.unit].to_si(r.value.value))
+        if r.value.unit in others
+        else r.value.value
+        for r in rows
+    ]
 
 
 def repeatability(name: str, repeats: Repeats, unit: Unit) -> Source:
@@ -218,7 +226,7 @@ def repeatability(name: str, repeats: Repeats, unit: Unit) -> Source:
 
 
 def _stated_part(name: str, rows: tuple[Reading, ...], unit: Unit) -> list[Part]:
-    stated = [r for r in rows if r.value.standard_uncertainty is not None]
+    stated = [r for r in rows if r.value.stated]
     if not stated:
         return []
     # One person stated them all: taken as one common error, not averaged away.
@@ -244,7 +252,8 @@ def _resolution(name: str, rows: tuple[Reading, ...], unit: Unit) -> Source:
 
 def _last_digit(rows: tuple[Reading, ...]) -> float:
     """Return the coarsest written digit, in SI."""
-    return max(r.value.step * unit_of(r.value.unit).factor for r in rows)
+    steps = {(r.value.step, r.value.unit) for r in rows}
+    return max(step * unit_of(unit).factor for step, unit in steps)
 
 
 def _merged(parts: Sequence[Part]) -> tuple[Part, ...]:
@@ -257,7 +266,7 @@ def _merged(parts: Sequence[Part]) -> tuple[Part, ...]:
 
 
 def _flags(
-    rows: tuple[Reading, ...], repeats: Repeats, shown: Sequence[Indication]
+    rows: tuple[Reading, ...], repeats: Repeats, shown: Sequence[Indications]
 ) -> tuple[str, ...]:
     flags = []
     if repeats.count == 1 and rows[0].value.standard_uncertainty is None:
@@ -307,7 +316,7 @@ def joint_repeatability(
             f"{', '.join(str(m.repeats.count) for m in usable.values() if m.repeats)} "
             "readings. Strike the same set of each, or record them apart."
         )
-    columns = {n: [_in_unit(r, m.unit) for r in m.readings] for n, m in usable.items()}
+    columns = {n: _in_unit(m.readings, m.unit) for n, m in usable.items()}
     matrix = tuple(
         tuple(1.0 if a == b else correlation(columns[a], columns[b]) for b in columns)
         for a in columns

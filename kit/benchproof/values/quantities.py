@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from benchproof.values.errors import InputError, UnitError
@@ -118,8 +119,11 @@ def read_values(text: str, where: str = "reading") -> list[ReadValue]:
 
 
 _PLAIN = re.compile(r"[+-]?\d+(\.\d*)?")
+_LONGEST = 60
+"""Characters of a number; no display shows half as many digits."""
 
 
+@lru_cache(maxsize=1 << 16)  # a meter shows few different numbers
 def plain_value(text: str, unit: str) -> ReadValue | None:
     """Read one plain decimal with a known unit; None for anything else.
 
@@ -128,7 +132,7 @@ def plain_value(text: str, unit: str) -> ReadValue | None:
     >>> plain_value("12.10", "V").step, plain_value("OL", "V")
     (0.01, None)
     """
-    if not unit or not _PLAIN.fullmatch(text):
+    if not unit or len(text) > _LONGEST or not _PLAIN.fullmatch(text):
         return None
     try:
         unit_of(unit)
@@ -212,30 +216,34 @@ def _strip_words(chunk: str) -> tuple[str, str]:
 
 def _value(match: re.Match[str], unit: str, words: str, where: str) -> ReadValue:
     if match["count"]:
-        return _count(int(match["count"]), int(match["of"]), where)
+        return _count(match["count"], match["of"], where)
     if match["pending"]:
         return ReadValue("?", unit, math.nan)
     if match["ol"]:
         return ReadValue("OL", unit, math.nan, bound="OL")
     if match["sign"]:
         sign: Bound = ">" if match["sign"] == ">" else "<"
-        return ReadValue(
-            f"{sign}{match['limit']}", unit, float(match["limit"]), bound=sign
-        )
+        limit = _finite(match["limit"], where)
+        return ReadValue(f"{sign}{match['limit']}", unit, limit, bound=sign)
     return _plain(match, unit, words, where)
 
 
 def _plain(match: re.Match[str], unit: str, words: str, where: str) -> ReadValue:
-    number, step = match["number"], last_digit(match["number"])
-    value = float(number)
-    if not math.isfinite(value):
-        raise InputError(f"{where}: {number} is too large to be a reading.")
+    number = match["number"]
+    value, step = _finite(number, where), last_digit(number)
     stated = _stated(match, step)
     if stated is None:
         return ReadValue(number, unit, value, step)
     statement = statement_from(stated, words, f"{where}, {match[0].strip()!r}")
     text = match[0].strip() + (f" ({words})" if words else "")
     return ReadValue(text, unit, value, step, statement)
+
+
+def _finite(number: str, where: str) -> float:
+    value = float(number)
+    if len(number) > _LONGEST or not math.isfinite(value):
+        raise InputError(f"{where}: {number[:60]} is too large to be a reading.")
+    return value
 
 
 def _stated(match: re.Match[str], step: float) -> float | None:
@@ -247,10 +255,26 @@ def _stated(match: re.Match[str], step: float) -> float | None:
     return None
 
 
-def _count(count: int, of: int, where: str) -> ReadValue:
-    if of < 1 or count > of:
+def whole_number(text: str) -> int | None:
+    """Read a whole number of 1 to 18 plain digits; None for anything else.
+
+    `str.isdigit` lets ``²`` pass, and `int` refuses thousands of digits in its own
+    words.
+
+    Examples
+    --------
+    >>> whole_number("17"), whole_number("²"), whole_number("-1")
+    (17, None, None)
+    """
+    plain = text.isascii() and text.isdigit() and len(text) <= 18
+    return int(text) if plain else None
+
+
+def _count(said: str, attempts: str, where: str) -> ReadValue:
+    count, of = whole_number(said), whole_number(attempts)
+    if count is None or of is None or of < 1 or count > of:
         raise InputError(
-            f"{where}: '{count} of {of}' is not a count. "
+            f"{where}: '{said[:30]} of {attempts[:30]}' is not a count. "
             "Write how often it happened of how many attempts, e.g. '17 of 20'."
         )
     return ReadValue(f"{count} of {of}", "", float(count), of=of)

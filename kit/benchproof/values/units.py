@@ -21,6 +21,7 @@ _WRITTEN = re.compile(r"[\w\s°%·*/^().+\-⁻⁰¹²³⁴-⁹]*")
 _HEAVY = re.compile(
     r"(?<![^\W\d])\d[\d.]*\s*(?:\*\*|\^)|(?:\*\*|\^)\s*(?:\(.*\(|\(?[+-]?\d{3,})"
     r"|\)\s*(?:\*\*|\^).*\)\s*(?:\*\*|\^)"
+    r"|[⁰¹²³⁴-⁹]{3,}|\d_\d"
 )
 _LONGEST = 100
 
@@ -118,8 +119,12 @@ def unit_of(text: str) -> Unit:
         raise UnitError(
             f"unit {text!r} is a level, which does not add or average: {hint}."
         )
+    symbol = _symbol(parsed)
+    # A power of a per cent is written as pint cannot read it back.
+    if re.search("%[⁰¹²³⁴-⁹]", symbol):
+        raise UnitError(f"unit {text!r} is not known: {hint}.")
     dimension = _exponents(parsed.dimensionality)
-    return Unit(_symbol(parsed), float(factor), float(offset), dimension)
+    return Unit(symbol, float(factor), float(offset), dimension)
 
 
 def _symbol(parsed: Any) -> str:

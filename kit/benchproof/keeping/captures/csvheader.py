@@ -76,7 +76,7 @@ def decimals_in(cells: Sequence[str], decimal: str) -> int:
     4
     """
     finest = 0
-    for cell in cells:
+    for cell in filter(_NUMBER.fullmatch, cells):
         mantissa, _, exponent = cell.lower().partition("e")
         digits = len(mantissa.partition(decimal)[2])
         finest = max(finest, digits - int(exponent or 0))
@@ -193,7 +193,10 @@ def _seconds(cells: Sequence[str], unit: str, word: str, decimal: str) -> float 
     match = re.match(rf"({_NUMBER.pattern})\s*(.*)$", cells[0])
     if not match:
         return None
-    number = float(match[1].replace(decimal, "."))
+    try:
+        number = float(match[1].replace(decimal, "."))
+    except ValueError:  # the other mark is decimal in this file
+        return None
     following = cells[1] if len(cells) > 1 else ""
     symbol = match[2] or unit or following
     symbol = re.sub(r"(?:Sa|S|samples?|points?|pts)/s$", "Hz", symbol)

@@ -287,8 +287,12 @@ def _equal_steps(
 ) -> float | None:
     """Return the step of a column that rises evenly, None if it does not."""
     cells = [row[column.index].replace(decimal, ".") for row in data[:50]
-             if row[column.index] not in MISSING]  # fmt: skip
-    values = [float(cell) for cell in cells]
+             if column.index < len(row) and row[column.index] not in MISSING
+             ]  # fmt: skip
+    try:
+        values = [float(cell) for cell in cells]
+    except ValueError:  # a stray word: what reads the numbers names its line
+        return None
     steps = [b - a for a, b in zip(values, values[1:], strict=False)]
     if not steps or min(steps) <= 0 or max(steps) > 1.05 * min(steps):
         return None

@@ -12,12 +12,13 @@ from typing import Any
 from benchproof.keeping.checking.findings import Finding
 from benchproof.keeping.rerun import NOTEBOOK
 
-_SIGNED = r"[+-][\d.]+(?:e[+-]?\d+)?(?:\([\d.]+\))?"
+_UNSIGNED = r"[\d.]+(?:e[+-]?\d+)?(?:\([\d.]+\))?"
+# The sign is looked for first: it is rarer than the places where a cell begins.
 _HINT = re.compile(
-    rf'(?:^|[,"])(?:[=@\t]|(?!{_SIGNED}(?:[,"\r\n]|$))[+-])',
+    rf'[=@\t+-](?<![^,"\n].)(?!(?<=[+-]){_UNSIGNED}(?:[,"\r\n]|$))',
     re.MULTILINE | re.IGNORECASE,
 )
-_NUMBER = re.compile(rf"{_SIGNED}(?: [^\s=+@|!-]+)?", re.IGNORECASE)
+_NUMBER = re.compile(rf"[+-]{_UNSIGNED}(?: [^\s=+@|!-]+)?", re.IGNORECASE)
 _PASSIVE = frozenset(
     {"text/plain", "text/html", "text/markdown", "text/latex", "image/png",
      "image/jpeg"}

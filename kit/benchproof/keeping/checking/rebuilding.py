@@ -126,7 +126,7 @@ def _is_declared(rebuilt: Rebuilt, call: Call) -> bool:
 
 
 def _knows(case: Case, name: str) -> bool:
-    if name in case.names():
+    if name in case.book.record.by_measurand or name in case.names():
         return True
     try:
         return case.state().knows(name)

@@ -6,6 +6,7 @@ counts and sizes as declared. While unpacking, no entry may exceed what it decla
 
 from __future__ import annotations
 
+import errno
 import stat
 import zipfile
 import zlib
@@ -77,6 +78,10 @@ def unpack_bundle(archive: Path, folder: Path, limits: Limits | None = None) -> 
             for entry in entries:
                 _unpack(opened, entry, folder)
     except (zipfile.BadZipFile, zlib.error, EOFError, UnicodeDecodeError) as problem:
+        raise FileError(f"{archive.name}: damaged ({problem}). {_AGAIN}") from None
+    except OSError as problem:
+        if problem.errno != errno.EINVAL:  # an entry said to begin before the file
+            raise
         raise FileError(f"{archive.name}: damaged ({problem}). {_AGAIN}") from None
     except (NotImplementedError, RuntimeError) as problem:  # zipfile's own words
         raise FileError(f"{archive.name}: refused ({problem}). {_AGAIN}") from None

@@ -3,37 +3,58 @@
 import errno
 import os
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 if sys.platform == "win32":
     import msvcrt
-    import time
 
     # Windows locks bytes and bars others from reading them, so lock one that
     # lies far behind any row.
     _LOCKED_BYTE = 0x7FFF0000
 
-    def _lock(handle: int, exclusive: bool) -> None:
-        while True:
-            os.lseek(handle, _LOCKED_BYTE, os.SEEK_SET)
-            try:
-                msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-            except PermissionError:
-                time.sleep(0.01)
-            else:
-                return
+    def _try_lock(handle: int, exclusive: bool) -> bool:
+        os.lseek(handle, _LOCKED_BYTE, os.SEEK_SET)
+        try:
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        except PermissionError:
+            return False
+        return True
 else:
     import fcntl
 
-    def _lock(handle: int, exclusive: bool) -> None:
+    def _try_lock(handle: int, exclusive: bool) -> bool:
+        kind = fcntl.LOCK_EX if exclusive else fcntl.LOCK_SH
         try:
-            fcntl.flock(handle, fcntl.LOCK_EX if exclusive else fcntl.LOCK_SH)
-        except OSError:
+            fcntl.flock(handle, kind | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+        except OSError as problem:
             # Some network folders have no locks: good enough to read from.
             if exclusive:
-                raise
+                said = "this folder's file system has no locks; move the case to a disk"
+                raise OSError(problem.errno, f"{said} of this computer") from problem
+        return True
+
+
+PATIENCE = 10.0
+"""Seconds to wait for a lock. Others hold it for milliseconds; one that is held for
+longer belongs to a program that was stopped, and could be waited for without end."""
+
+
+def _lock(handle: int, exclusive: bool) -> None:
+    pause, deadline = 0.0005, time.monotonic() + PATIENCE
+    while not _try_lock(handle, exclusive):
+        if time.monotonic() > deadline:
+            raise TimeoutError(
+                errno.ETIMEDOUT,
+                f"another program has kept it locked for {PATIENCE:g} s; end that "
+                "program, perhaps a kernel that hangs",
+            )
+        time.sleep(pause)
+        pause = min(2 * pause, 0.01)
 
 
 @contextmanager
@@ -57,7 +78,8 @@ def locked(path: Path, *, write: bool) -> Iterator[int]:
     Raises
     ------
     OSError
-        If the file cannot be opened or, to write, not locked.
+        If the file cannot be opened, if another program keeps it locked for
+        `PATIENCE`, or, to write, if the file system has no locks.
 
     Examples
     --------

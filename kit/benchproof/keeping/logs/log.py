@@ -97,11 +97,16 @@ class AppendLog:
         self._digest = hashlib.sha256()
         self._mark: tuple[int, int, int] | None = None
 
-    def rows(self) -> list[Row]:
+    def rows(self, start: int = 0) -> list[Row]:
         """All rows so far; only what is new since the last call is read.
 
         Nothing is written: a torn last row is left out, left where it is, and
         told in `recovered`.
+
+        Parameters
+        ----------
+        start : int
+            How many of the first rows to leave out, for who has them already.
 
         Returns
         -------
@@ -123,7 +128,7 @@ class AppendLog:
             # Inside `decide` the lock is already ours; asking again would hang.
             if not self._deciding:
                 self._read_new()
-            return list(self._rows)
+            return self._rows[start:]
 
     def append(self, decide: Decide) -> list[Row]:
         """Write one entry, decided under the lock from all rows so far.

@@ -6,10 +6,11 @@ import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 
+from benchproof.keeping.logs.collecting import collecting_paused
 from benchproof.keeping.logs.log import AppendLog
 from benchproof.keeping.logs.rowformat import Row
 from benchproof.keeping.recording import Rows
-from benchproof.measuring.readings import COLUMNS, Record, extend_record
+from benchproof.measuring.readings import COLUMNS, Record, add_plain_row, extend_record
 
 Clock = Callable[[], dt.datetime]
 Decide = Callable[[Record, int, str], Rows]
@@ -36,7 +37,7 @@ class LogBook:
 
     def refresh(self) -> None:
         """Take in what was recorded since, by another kernel perhaps."""
-        self._take(self.log.rows()[self.rows :])
+        self._take(self.log.rows(self.rows))
 
     def fingerprint(self) -> tuple[int, str]:
         """Return the number of rows recorded, and the hash of their bytes."""
@@ -54,6 +55,10 @@ class LogBook:
         self._take(self.log.append(under_lock))
 
     def _take(self, new: list[Row]) -> None:
-        for row in new:
-            extend_record(self.record, row, f"readings.csv line {row.line}")
-            self.rows += 1
+        if not new:
+            return
+        with collecting_paused():
+            for row in new:
+                if not add_plain_row(self.record, row.cells):
+                    extend_record(self.record, row, f"readings.csv line {row.line}")
+                self.rows += 1

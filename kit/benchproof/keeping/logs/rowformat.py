@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NoReturn
 
+from benchproof.keeping.logs.collecting import collecting_paused
 from benchproof.values.errors import FileError, InputError
 
 PUT_BACK = "Put the file back as it was (from git or a backup)"
@@ -262,10 +263,11 @@ class RowFormat:
         # Not splitlines(), which also splits at characters that cells may hold.
         reader = csv.reader(io.StringIO(text, newline="\n"), strict=True)
         try:
-            for cells in reader:
-                if cells:
-                    rows.append(Row(line + start + 1, tuple(cells), places))
-                start = reader.line_num
+            with collecting_paused():
+                for cells in reader:
+                    if cells:
+                        rows.append(Row(line + start + 1, tuple(cells), places))
+                    start = reader.line_num
         except csv.Error as error:
             lines = _lines(text)
             at_end = reader.line_num == len(lines)
@@ -291,7 +293,7 @@ class RowFormat:
         """Whether the last row, which has no newline, is only a part."""
         cells = rows[-1].cells
         if at_start and len(rows) == 1:
-            text = ",".join(cells).encode() + b"\n"
+            text = ",".join(cells).encode("utf-8", "surrogateescape") + b"\n"
             return text != self.header() and self.header().startswith(text[:-1])
         return len(cells) != len(self.columns) or not _TIME.fullmatch(cells[-1])
 
@@ -316,9 +318,10 @@ class RowFormat:
 
     def _check_rows(self, rows: list[Row], count: int) -> None:
         width = len(self.columns)
+        prefix = self.prefix
         for number, row in enumerate(rows, count + 1):
             cells = row.cells
-            if len(cells) != width or cells[0] != f"{self.prefix}-{number:04d}":
+            if len(cells) != width or cells[0] != f"{prefix}-{number:04d}":
                 self._refuse_row(row, number)
 
     def _refuse_row(self, row: Row, number: int) -> NoReturn:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import NoReturn
 
 from benchproof.keeping.logs.rowformat import Row
 from benchproof.keeping.trials.planspec import PlanSpec, spec_read
 from benchproof.reasoning.plans import opens
 from benchproof.values.errors import FileError, InputError
+from benchproof.values.quantities import whole_number
 
 COLUMNS = (
     "row",
@@ -175,9 +177,10 @@ class TrialRecord:
 
     def _check_round(self, row: Row) -> None:
         text = row.cells[2]
-        if not (text.isascii() and text.isdigit()) or int(text) < self.round:
-            self._refuse(row, "round", f"{text!r} after round {self.round}")
-        self.round = int(text)
+        number = whole_number(text)
+        if number is None or number < self.round:
+            self._refuse(row, "round", f"{text[:30]!r} after round {self.round}")
+        self.round = number
 
     def _add_version(self, plan: PlanRows, row: Row) -> None:
         spec = spec_read(row["condition"], _where(row))
@@ -198,15 +201,17 @@ class TrialRecord:
                 f"attempt {cells[5]!r} stands where {len(plan.attempts) + 1} belongs",
             )  # fmt: skip
         version, place, kind = cells[4], cells[6], cells[1]
-        if not version.isdigit() or not 1 <= int(version) <= len(plan.versions):
-            self._refuse(row, "version", f"there is no version {version!r}")
-        spec = plan.versions[int(version) - 1].spec
+        number = whole_number(version)
+        if not number or number > len(plan.versions):
+            self._refuse(row, "version", f"there is no version {version[:30]!r}")
+        spec = plan.versions[number - 1].spec
         if (kind == "aborted") != (not cells[8]) or (
             cells[8] and cells[8] not in spec.outcomes
         ):
             self._refuse(row, "outcome", f"{cells[8]!r} is not an outcome of the plan")
-        if (kind == "planned" or place) and not place.isdigit():
-            self._refuse(row, "place", f"{place!r} is no place in the planned order")
+        if (kind == "planned" or place) and whole_number(place) is None:
+            said = f"{place[:30]!r} is no place in the planned order"
+            self._refuse(row, "place", said)
         if kind == "planned":
             filled = (cells[2], version, place)
             if filled in plan.filled:
@@ -217,10 +222,11 @@ class TrialRecord:
     def _add_other(self, plan: PlanRows, row: Row) -> None:
         kind = row["kind"]
         if kind == "corrected":
-            number = row["attempt"]
-            if not number.isdigit() or not 1 <= int(number) <= len(plan.attempts):
-                self._refuse(row, "attempt", f"there is no attempt {number!r}")
-            plan.corrections.setdefault(int(number), []).append(row)
+            number = whole_number(row["attempt"])
+            if not number or number > len(plan.attempts):
+                said = row["attempt"][:30]
+                self._refuse(row, "attempt", f"there is no attempt {said!r}")
+            plan.corrections.setdefault(number, []).append(row)
         elif kind == "skip":
             plan.skips.append(row)
         elif kind == "key":
@@ -234,7 +240,7 @@ class TrialRecord:
             listed = ", ".join(KINDS)
             self._refuse(row, "kind", f"{kind!r} is not one of {listed}")
 
-    def _refuse(self, row: Row, column: str, what: str) -> None:
+    def _refuse(self, row: Row, column: str, what: str) -> NoReturn:
         raise FileError(
             f"{_where(row)}, column '{column}': {what}. Restore the row from a copy; "
             "rows are appended, not edited. Or was it written by a newer benchproof?"

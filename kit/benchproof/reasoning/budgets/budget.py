@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import operator
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from benchproof.reasoning.budgets.budgettables import (
     budget_table,
@@ -21,7 +21,7 @@ from benchproof.reasoning.budgets.coverage import (
 )
 from benchproof.reasoning.budgets.graph import Graph
 from benchproof.values.quantities import engineering, shorthand, two_figures
-from benchproof.values.sources import Joint, Source
+from benchproof.values.sources import Estimate, Joint, Source
 from benchproof.values.tables import Table, Tabular
 from benchproof.values.units import Unit
 
@@ -100,8 +100,8 @@ class Budget(Tabular):
         Fraction of the variance that correlations add (or, negative, remove).
     caveats : tuple of str
         Why the coverage factor may not hold.
-    graph : Graph
-        What it was computed from; asked again for what goes through each input.
+    through : tuple of (str, Unit, Estimate, float)
+        Every measured input and constant it depends on, and the sensitivity to it.
     """
 
     name: str
@@ -114,7 +114,7 @@ class Budget(Tabular):
     lines: tuple[BudgetLine, ...]
     correlation_share: float = 0.0
     caveats: tuple[str, ...] = ()
-    graph: Graph = field(repr=False, compare=False, kw_only=True)
+    through: tuple[tuple[str, Unit, Estimate, float], ...] = ()
 
     @property
     def expanded_uncertainty(self) -> float:
@@ -126,8 +126,7 @@ class Budget(Tabular):
         """Measured inputs and constants, the largest share first."""
         pulls = {line.source.name: line.pull for line in self.lines}
         found = []
-        for name, slope in self.graph.sensitivities(self.name).items():
-            estimate, unit = self.graph.inputs[name], self.graph.units[name]
+        for name, unit, estimate, slope in self.through:
             own = [(c * s.standard_uncertainty, s.name) for s, c in estimate.parts]
             share = slope * math.fsum(step * pulls[source] for step, source in own)
             u = math.hypot(*(step for step, _ in own))
@@ -137,10 +136,8 @@ class Budget(Tabular):
     def owners(self) -> dict[str, tuple[str, ...]]:
         """Return for each source the inputs it belongs to; several share it."""
         found: dict[str, tuple[str, ...]] = {}
-        for name in sorted(self.graph.sensitivities(self.name)):
-            for source in dict.fromkeys(
-                s.name for s, _ in self.graph.inputs[name].parts
-            ):
+        for name, _, estimate, _ in sorted(self.through, key=operator.itemgetter(0)):
+            for source in dict.fromkeys(s.name for s, _ in estimate.parts):
                 found[source] = (*found.get(source, ()), name)
         return found
 
@@ -230,7 +227,10 @@ def budget_of(graph: Graph, target: str, level: float = 0.95) -> Budget:
         lines,
         (variance - own) / variance if variance else 0.0,
         (*_correlated(steps, graph.joints), *_limited(lines, level, factor)),
-        graph=graph,
+        tuple(
+            (name, graph.units[name], graph.inputs[name], slope)
+            for name, slope in graph.sensitivities(target).items()
+        ),
     )
 
 

@@ -74,6 +74,8 @@ def declared_joints(
     ----------
     JCGM 100:2008, 5.2.2 and F.1.2.
     """
+    if not correlations:
+        return []
     shared = Counter(s.name for e in inputs.values() for s, _ in e.parts)
     joined = {name for joint in taken for name in joint.names}
     links: dict[str, dict[str, float]] = {}

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import CodeType, FunctionType
-from typing import Any
+from typing import Any, TypeVar
 
 from benchproof.reasoning.budgets.formulas import Formula
 from benchproof.values.errors import FormulaError
@@ -53,6 +53,21 @@ class Graph:
 
     def __post_init__(self) -> None:
         self._values.update((name, e.value) for name, e in self.inputs.items())
+
+    def take_over(self, before: Graph, stale: Collection[str]) -> None:
+        """Take over what an earlier graph found out about all but some quantities.
+
+        Parameters
+        ----------
+        before : Graph
+        stale : collection of str
+            The quantities that are new or changed, and all that depend on them.
+        """
+        here = self.units.keys() - stale
+        keep_known(self._values, before._values, here)
+        keep_known(self._partials, before._partials, here)
+        keep_known(self._orders, before._orders, here)
+        keep_known(self._slopes, before._slopes, here)
 
     def order(self, target: str) -> list[str]:
         """Return the formulas `target` needs, each after those it depends on.
@@ -130,6 +145,16 @@ class Graph:
                 before = totals.get(source.name, (source, 0.0))[1]
                 totals[source.name] = (source, before + slope * sensitivity)
         return totals
+
+
+_T = TypeVar("_T")
+
+
+def keep_known(
+    found: dict[str, _T], before: Mapping[str, _T], names: Collection[str]
+) -> None:
+    """Add what was found out before about some quantities."""
+    found.update((name, known) for name, known in before.items() if name in names)
 
 
 def order(

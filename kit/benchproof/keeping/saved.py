@@ -11,7 +11,7 @@ from typing import Any
 
 from benchproof.keeping.measurand import correlated_errors
 from benchproof.keeping.results import NAME, read_results
-from benchproof.reasoning.budgets.covariation import quadratic
+from benchproof.reasoning.budgets.covariation import covariance_of_sums
 from benchproof.reasoning.budgets.graph import did_you_mean
 from benchproof.values.errors import FileError, InputError, PendingError, UnitError
 from benchproof.values.sources import Joint
@@ -101,9 +101,9 @@ class SavedResults(Tabular):
         """
         a, b = (self._with_value(n).contributions for n in (first, second))
         # Rounding may leave a sum that is exact just below zero.
-        variances = [max(_covariance(c, c, self.joints), 0.0) for c in (a, b)]
+        variances = [max(covariance_of_sums(c, c, self.joints), 0.0) for c in (a, b)]
         scale = math.sqrt(variances[0] * variances[1])
-        return _covariance(a, b, self.joints) / scale if scale else 0.0
+        return covariance_of_sums(a, b, self.joints) / scale if scale else 0.0
 
     def names(self) -> list[str]:
         """Return the names of all quantities, those without a value too."""
@@ -208,19 +208,6 @@ def _independent_error() -> Any:
     from uncertainties import ufloat
 
     return ufloat(0.0, 1.0)
-
-
-def _covariance(
-    a: Mapping[str, float], b: Mapping[str, float], joints: Sequence[Joint]
-) -> float:
-    """Covariance of two sums of contributions (JCGM 100:2008, H.2.3)."""
-    joined = {name for joint in joints for name in joint.names}
-    total = math.fsum(a[n] * b[n] for n in a if n in b and n not in joined)
-    for joint in joints:
-        left = [a.get(n, 0.0) for n in joint.names]
-        right = [b.get(n, 0.0) for n in joint.names]
-        total += quadratic(left, joint.correlation, right)
-    return total
 
 
 def _row(saved: SavedValue) -> tuple[str, ...]:
@@ -328,7 +315,7 @@ def _check_sources(
     if saved.value is None:
         return
     own = saved.contributions
-    found = math.sqrt(max(_covariance(own, own, joints), 0.0))
+    found = math.sqrt(max(covariance_of_sums(own, own, joints), 0.0))
     stated = saved.standard_uncertainty or 0.0
     if not math.isclose(found, stated, rel_tol=_AGREE, abs_tol=1e-300):
         raise FileError(

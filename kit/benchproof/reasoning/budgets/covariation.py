@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from benchproof.reasoning.budgets.graph import Graph
-from benchproof.values.sources import Source
+from benchproof.values.sources import Joint, Source
 from benchproof.values.tables import Table, columns
 
 
@@ -30,18 +30,40 @@ def quadratic(
 
 
 def covariance(graph: Graph, first: str, second: str) -> float:
-    """Covariance of two quantities through the sources they share, in SI.
+    """Covariance of two quantities through the sources they share, in SI."""
+    a, b = contributions(graph.parts(first)), contributions(graph.parts(second))
+    return covariance_of_sums(a, b, graph.joints)
+
+
+def covariance_of_sums(
+    first: Mapping[str, float], second: Mapping[str, float], joints: Iterable[Joint]
+) -> float:
+    """Covariance of two sums of signed contributions by source.
+
+    Parameters
+    ----------
+    first, second : mapping
+        Contribution by the source's name, in the units of the two results.
+    joints : iterable of Joint
+        Correlated groups of sources.
 
     References
     ----------
     JCGM 100:2008, H.2.3 (equation H.9) for results of common inputs.
+
+    Examples
+    --------
+    >>> covariance_of_sums({"gain": 2.0, "a": 1.0}, {"gain": 3.0, "b": 1.0}, ())
+    6.0
     """
-    a, b = contributions(graph.parts(first)), contributions(graph.parts(second))
-    joined = {name for joint in graph.joints for name in joint.names}
-    total = math.fsum(a[n] * b[n] for n in a if n in b and n not in joined)
-    for joint in graph.joints:
-        left = [a.get(n, 0.0) for n in joint.names]
-        right = [b.get(n, 0.0) for n in joint.names]
+    groups = tuple(joints)
+    joined = {name for joint in groups for name in joint.names}
+    total = math.fsum(
+        c * second[n] for n, c in first.items() if n in second and n not in joined
+    )
+    for joint in groups:
+        left = [first.get(n, 0.0) for n in joint.names]
+        right = [second.get(n, 0.0) for n in joint.names]
         total += quadratic(left, joint.correlation, right)
     return total
 

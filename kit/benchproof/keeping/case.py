@@ -33,7 +33,7 @@ from benchproof.reasoning.budgets.graph import order
 from benchproof.reasoning.budgets.sharing import Sharing, sharing
 from benchproof.reasoning.decisions.combining import Combined, Spread, combine_values
 from benchproof.reasoning.decisions.rule import Criterion
-from benchproof.reasoning.montecarlo.runs import MonteCarlo, monte_carlo_of
+from benchproof.reasoning.montecarlo.runs import SEED, MonteCarlo, monte_carlo_of
 from benchproof.values.errors import InputError
 from benchproof.values.tables import Table, Tabular
 from benchproof.values.units import require_same_dimension, unit_of
@@ -246,7 +246,7 @@ class Case(Inquiry, Tabular):
         level: float = 0.95,
         digits: int = 2,
         draws: int | None = None,
-        seed: int = 20260101,
+        seed: int = SEED,
         contributions: bool = False,
     ) -> MonteCarlo:
         """Propagate distributions; for the options see `monte_carlo_of`."""

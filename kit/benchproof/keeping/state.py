@@ -33,11 +33,8 @@ from benchproof.reasoning.judging import (
 )
 from benchproof.reasoning.montecarlo.runs import monte_carlo_of
 from benchproof.reasoning.verdicts import (
-    Hypothesis,
     Judged,
     Prediction,
-    Verdict,
-    verdict_of,
 )
 from benchproof.values.errors import FormulaError, PendingError
 
@@ -291,16 +288,17 @@ class State:
     def _drawn(self, criterion: Criterion) -> tuple[float, float, float] | None:
         """Return the share of draws below, within and above; None if not drawable."""
         name, graph = criterion.quantity, self.graph_for(criterion.quantity)
+        low, high = criterion.lower, criterion.upper
 
-        def share(low: float, high: float) -> float:
-            if not low < high:
-                return 0.0
-            drawn = monte_carlo_of(graph, name, limits=(low, high))
-            return drawn.inside or 0.0
+        def share(least: float, most: float) -> float:
+            return monte_carlo_of(graph, name, limits=(least, most)).inside or 0.0
 
         try:
-            inside = share(criterion.lower, criterion.upper)
-            below = share(-math.inf, criterion.lower)
+            inside = share(low, high)
+            if math.isinf(high):
+                below = 1 - inside
+            else:
+                below = 0.0 if math.isinf(low) else share(-math.inf, low)
         except FormulaError:  # not vectorised: the caveat says what the budget is worth
             return None
         return below, inside, max(1 - below - inside, 0.0)
@@ -326,8 +324,3 @@ class State:
         except FormulaError as problem:
             return Judged(prediction, "undetermined", str(problem))
         return judge_bounded(prediction, bounded)
-
-    def verdict(self, hypothesis: Hypothesis, level: float) -> Verdict:
-        """Return the verdict on a rival by its predictions."""
-        judged = [self.judge(p, level) for p in hypothesis.predictions]
-        return verdict_of(hypothesis, judged)

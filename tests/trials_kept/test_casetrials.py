@@ -76,6 +76,11 @@ def test_a_plan_that_is_not_understood_is_refused(mount, name, more, message):
         )  # fmt: skip
 
 
+def verdict_on(case, rival):
+    name = rival.hypothesis.name
+    return next(v for v in case.verdicts().verdicts if v.hypothesis.name == name)
+
+
 def test_a_rival_whose_provocation_showed_it_and_control_did_not_is_sufficient(
     mount, power, lost_alignment
 ):
@@ -87,7 +92,7 @@ def test_a_rival_whose_provocation_showed_it_and_control_did_not_is_sufficient(
     limit.predicts("kept on the bench supply",
                    rate("lost", supply="bench", axes="one").at_most(0.15),
                    role="control")  # fmt: skip
-    verdict = mount.trials.verdict(limit.hypothesis)
+    verdict = verdict_on(mount, limit)
     assert verdict.word == "sufficient on this sample"
 
 
@@ -96,14 +101,14 @@ def test_only_zeros_leave_their_bound(mount, power, lost_alignment):
     gears.predicts("lost on the bench supply",
                    power.rate("lost", supply="bench", axes="both").at_least(0.15),
                    role="symptom")  # fmt: skip
-    assert mount.trials.verdict(gears.hypothesis).word == "not reproduced, p < 14 %"
+    assert verdict_on(mount, gears).word == "not reproduced, p < 14 %"
 
 
 def test_predictions_on_readings_are_judged_as_before(mount):
     reset = mount.hypothesis("H1", "the rail falls below reset")
     reset.predicts("below", mount["V_min"].below("8.80 V"))
     mount.record("V_min", "7.8(1) V")
-    verdict = mount.trials.verdict(reset.hypothesis)
+    verdict = verdict_on(mount, reset)
     assert verdict.judged[0].outcome == "met"
 
 
@@ -115,9 +120,9 @@ def test_a_view_of_a_round_is_judged_by_what_was_known_then(mount, power):
     power.outcome("l", at=first)
     mount.new_round(because="the worn socket came")
     power.in_round(2).outcome("k", at=first)
-    then = mount.at_round(1).trials.verdict(limit.hypothesis)
+    then = verdict_on(mount.at_round(1), limit)
     assert then.judged[0].count == (1, 1)
-    assert mount.trials.verdict(limit.hypothesis).judged[0].count == (0, 1)
+    assert verdict_on(mount, limit).judged[0].count == (0, 1)
 
 
 def test_a_plan_of_a_later_round_is_not_in_an_earlier_view(mount, plan):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from benchproof.keeping.corrections import corrections_table
@@ -17,12 +16,7 @@ from benchproof.keeping.inquiry.objections import errata_table
 from benchproof.keeping.inquiry.replications import replication_table
 from benchproof.keeping.inquiry.sample import limits_table, rests_table
 from benchproof.keeping.surveytables import contact_table, mating_table, pair_table
-from benchproof.keeping.trials.casetables import (
-    all_attempts_table,
-    all_not_done_table,
-    all_rates_table,
-    plans_table,
-)
+from benchproof.keeping.trials.casetables import TRIAL_REPORTS
 from benchproof.keeping.validity import validity_table
 from benchproof.keeping.zerochecks import zeros_table
 from benchproof.measuring.instruments import Function, Instrument
@@ -44,8 +38,7 @@ def report_tables(case: Case) -> list[dict[str, Any]]:
         ``id``, ``section``, ``title``, ``columns``, ``rows`` and ``notes``.
     """
     tables = [
-        (what, section, _shortened(what, REPORTS[what](case)))
-        for what, section in _SECTIONS.items()
+        (what, section, REPORTS[what](case)) for what, section in _SECTIONS.items()
     ]
     state = case.state()
     tables += [
@@ -87,23 +80,6 @@ _SECTIONS = {
     "errata": "rounds",
 }
 """In which section of the write-up each report stands."""
-
-
-_LONGEST = {"attempts": (40, "trials.csv"), "readings": (300, "readings.csv")}
-"""Rows of a log that a page shows, and the file that travels with it and has all."""
-
-
-def _shortened(what: str, table: Table) -> Table:
-    most, file = _LONGEST.get(what, (len(table.rows), ""))
-    if len(table.rows) <= most:
-        return table
-    note = f"The first {most} of {len(table.rows)} rows; {file} has all of them."
-    return replace(
-        table,
-        rows=table.rows[:most],
-        states=table.states[:most],
-        notes=(note, *table.notes),
-    )
 
 
 def _plain(name: str, section: str, table: Table) -> dict[str, Any]:
@@ -354,10 +330,7 @@ REPORTS: dict[str, Callable[[Case], Table]] = {
     "constants": constants_table,
     "correlations": correlations_table,
     "quantities": quantities_table,
-    "plans": plans_table,
-    "attempts": all_attempts_table,
-    "rates": all_rates_table,
-    "untried": all_not_done_table,
+    **TRIAL_REPORTS,
     "next": lambda case: case.next_steps().table(),
     "overturns": lambda case: case.next_steps().overturns(),
     "separations": separations_table,

@@ -18,7 +18,6 @@ _BLOCK = 1 << 19
 _NEAR = 1 << 15  # what is done to these stays in the cache of the processor
 _HEADER = 128
 _MOST_DECIMALS = 15
-_MOST_STRETCHES = 1000
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,4 +102,4 @@ TRIAL_REPORTS = {
     "rates": all_rates_table,
     "untried": all_not_done_table,
 }
-"""What ``case.report(name)`` may offer of the trials."""
+"""What ``case.report(name)`` offers of the trials."""

@@ -16,11 +16,8 @@ from benchproof.keeping.trials.rates import RateCriterion, judge_rate
 from benchproof.keeping.trials.rows import PlanRows
 from benchproof.reasoning.plans import Forbidden, forbidden_pairs
 from benchproof.reasoning.verdicts import (
-    Hypothesis,
     Judged,
     Prediction,
-    Verdict,
-    verdict_of,
 )
 from benchproof.values.errors import InputError
 from benchproof.values.tables import Table, Tabular
@@ -199,11 +196,6 @@ class Trials(Tabular):
         return Provocation(self.case, spec.name, found[0].number, found[0].round)
 
     # Judging --------------------------------------------------------------------
-
-    def verdict(self, hypothesis: Hypothesis, level: float = 0.95) -> Verdict:
-        """Return the verdict on a rival by predictions on values and on rates."""
-        judged = [self.judge(p, level) for p in hypothesis.predictions]
-        return verdict_of(hypothesis, judged)
 
     def judge(self, prediction: Prediction, level: float = 0.95) -> Judged:
         """Judge a prediction, on a rate by its attempts, else by the readings."""

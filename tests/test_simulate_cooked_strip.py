@@ -1,10 +1,9 @@
 import csv
-import importlib.util
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
+from scripts import loaded
 
 from benchproof import captures
 from benchproof.keeping.captures.library import Library, declared_captures
@@ -16,12 +15,8 @@ SCRIPT = Path(__file__).parents[1] / "notebooks" / "cooked-strip" / "simulate.py
 
 @pytest.fixture(scope="module")
 def sim():
-    spec = importlib.util.spec_from_file_location("simulate_cooked_strip", SCRIPT)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module  # dataclasses look their module up here
-    spec.loader.exec_module(module)
-    yield module
-    del sys.modules[spec.name]
+    with loaded(SCRIPT, "simulate_cooked_strip") as module:
+        yield module
 
 
 @pytest.fixture(scope="module")
@@ -33,19 +28,8 @@ def solved(sim):
 def scope(sim):
     """The script of the captures, which imports its neighbour by name."""
     path = SCRIPT.with_name("simulate_captures.py")
-    spec = importlib.util.spec_from_file_location("captures_of_cooked_strip", path)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    before = sys.modules.get("simulate")
-    sys.modules["simulate"] = sim
-    try:
-        spec.loader.exec_module(module)
-    finally:
-        del sys.modules["simulate"]
-        if before is not None:
-            sys.modules["simulate"] = before
-    yield module
-    del sys.modules[spec.name]
+    with loaded(path, "captures_of_cooked_strip", simulate=sim) as module:
+        yield module
 
 
 @pytest.fixture(scope="module")

@@ -1,24 +1,17 @@
-import importlib.util
 import shutil
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
+from scripts import loaded
 
 CASE = Path(__file__).parents[1] / "notebooks" / "freezing-scanner"
 
 
 @pytest.fixture(scope="module")
 def sim():
-    spec = importlib.util.spec_from_file_location(
-        "simulate_freezing_scanner", CASE / "simulate.py"
-    )
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module  # dataclasses look their module up here
-    spec.loader.exec_module(module)
-    yield module
-    del sys.modules[spec.name]
+    with loaded(CASE / "simulate.py", "simulate_freezing_scanner") as module:
+        yield module
 
 
 @pytest.fixture

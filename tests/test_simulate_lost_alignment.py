@@ -1,9 +1,8 @@
-import importlib.util
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
+from scripts import loaded
 
 from benchproof import captures
 from benchproof.keeping.captures.library import Library, declared_captures
@@ -15,31 +14,16 @@ SCRIPT = Path(__file__).parents[1] / "notebooks" / "lost-alignment" / "simulate.
 
 @pytest.fixture(scope="module")
 def sim():
-    spec = importlib.util.spec_from_file_location("simulate_lost_alignment", SCRIPT)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module  # dataclasses look their module up here
-    spec.loader.exec_module(module)
-    yield module
-    del sys.modules[spec.name]
+    with loaded(SCRIPT, "simulate_lost_alignment") as module:
+        yield module
 
 
 @pytest.fixture(scope="module")
 def scope(sim):
     """The script of the captures, which imports its neighbour by name."""
     path = SCRIPT.with_name("simulate_captures.py")
-    spec = importlib.util.spec_from_file_location("simulate_captures_of_this", path)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    before = sys.modules.get("simulate")
-    sys.modules["simulate"] = sim
-    try:
-        spec.loader.exec_module(module)
-    finally:
-        del sys.modules["simulate"]
-        if before is not None:
-            sys.modules["simulate"] = before
-    yield module
-    del sys.modules[spec.name]
+    with loaded(path, "captures_of_lost_alignment", simulate=sim) as module:
+        yield module
 
 
 @pytest.fixture(scope="module")

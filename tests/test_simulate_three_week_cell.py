@@ -1,26 +1,19 @@
 import csv
-import importlib.util
 import shutil
-import sys
 import tomllib
 from pathlib import Path
 
 import numpy as np
 import pytest
+from scripts import loaded
 
 CASE = Path(__file__).parents[1] / "notebooks" / "three-week-cell"
 
 
 @pytest.fixture(scope="module")
 def sim():
-    spec = importlib.util.spec_from_file_location(
-        "simulate_three_week_cell", CASE / "simulate.py"
-    )
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    yield module
-    del sys.modules[spec.name]
+    with loaded(CASE / "simulate.py", "simulate_three_week_cell") as module:
+        yield module
 
 
 @pytest.fixture(scope="module")

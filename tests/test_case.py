@@ -96,6 +96,15 @@ def test_a_value_shows_itself_with_its_uncertainty(case):
     assert str(measured) == "5.034(15) V"
 
 
+def test_an_estimate_carries_the_sources_that_a_capture_shares(case):
+    case.record("V", "5.034 V", using="handheld")
+    case.constant("V_diode", "0.40 V")
+    sources = [source.name for source, _ in case["V"].estimate.parts]
+    assert "handheld · DC V · 6 V · gain" in sources
+    with pytest.raises(PendingError, match="no readings of its own"):
+        _ = case["V_diode"].estimate
+
+
 def test_values_carry_their_correlation(case):
     case.record("V", "5.00 5.02 V", using="handheld")
     a = case["V"].value

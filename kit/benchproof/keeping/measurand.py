@@ -6,7 +6,7 @@ import math
 import string
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 from benchproof.measuring.readings import Reading
 from benchproof.reasoning.budgets.graph import unknown_name
@@ -17,7 +17,7 @@ from benchproof.reasoning.trials.likelihoods import check_probabilities
 from benchproof.reasoning.verdicts import Hypothesis, Prediction, Role
 from benchproof.values.errors import InputError, PendingError
 from benchproof.values.quantities import read_values
-from benchproof.values.sources import Joint
+from benchproof.values.sources import Estimate, Joint
 from benchproof.values.tables import Table, Tabular, columns
 from benchproof.values.units import registry, unit_of
 
@@ -75,6 +75,21 @@ class Measurand(Tabular):
                 f"{self.name} has not been counted. Record it as '17 of 20'."
             )
         return measured.count
+
+    @property
+    def estimate(self) -> Estimate:
+        """The SI value with its named sources, as `benchproof.captures` takes it.
+
+        Raises
+        ------
+        PendingError
+            If it has no value of its own readings (yet).
+        """
+        state = self.case.state()
+        state.graph_for(self.name)
+        if self.name not in state.measured:
+            raise PendingError(f"{self.name} has no readings of its own.")
+        return cast("Estimate", state.measured[self.name].estimate)
 
     @property
     def standard_uncertainty(self) -> float:

@@ -374,7 +374,9 @@ def shorthand(value: float, uncertainty: float, symbol: str = "") -> str:
     >>> shorthand(12346.0, 230.0, "Ω")
     '12350(230) Ω'
     """
-    scale, symbol = engineering(value, symbol)
+    # A value lost in its uncertainty, 1e-17(0.35) V, takes the prefix of that.
+    largest = max(abs(value), uncertainty) if math.isfinite(uncertainty) else value
+    scale, symbol = engineering(largest, symbol)
     number, digits = rounded(value * scale, uncertainty * scale)
     if not (math.isfinite(uncertainty) and uncertainty > 0):
         return f"{number} {symbol}".rstrip()

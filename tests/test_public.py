@@ -51,6 +51,17 @@ def test_the_public_methods_of_a_class_have_docstrings(name):
     assert all(inspect.getdoc(method) for method in own)
 
 
+def public_things():
+    for module in (benchproof, *(getattr(benchproof, room) for room in ROOMS)):
+        named = {n: getattr(module, n) for n in module.__all__}
+        yield from (n for n in named.items() if callable(n[1]))
+
+
+@pytest.mark.parametrize(("name", "thing"), [*public_things()])
+def test_help_on_a_public_name_shows_an_example(name, thing):
+    assert "Examples\n--------" in inspect.getdoc(thing)
+
+
 def test_an_unknown_name_is_an_attribute_error():
     with pytest.raises(AttributeError, match="no attribute 'no_such_name'"):
         _ = benchproof.no_such_name

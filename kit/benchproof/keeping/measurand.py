@@ -274,7 +274,7 @@ def _taken(instrument: str, at: str, number: int) -> str:
 
 
 def _limit(text: str) -> tuple[float, Any]:
-    values = read_values(text, "limit")
+    values = read_values(text, "limit") if isinstance(text, str) else []
     if len(values) != 1 or values[0].bound or values[0].of:
         raise InputError(f"limit {text!r}: give one value with its unit, '8.80 V'.")
     unit = unit_of(values[0].unit)

@@ -22,13 +22,14 @@ from harness import Line, report  # noqa: E402
 from logs import append, check, load  # noqa: E402
 from montecarlo import monte_carlo  # noqa: E402
 from sessions import living, run, start  # noqa: E402
+from trials import ledger, limits, plans  # noqa: E402
 
 KIT = Path(__file__).resolve().parent.parent / "kit"
 
 
 RECORDS = (append, load, check)
 SESSIONS = (start, living, run)
-ALL = (monte_carlo, budget, *RECORDS, *SESSIONS, capture, nodes)
+ALL = (monte_carlo, budget, *RECORDS, *SESSIONS, capture, nodes, limits, plans, ledger)
 GROUPS = {f.__name__: f for f in ALL}
 
 

@@ -726,3 +726,10 @@ def test_a_result_that_mixes_rounds_says_so(case):
     case.record("V_b", "4.100 V", using="handheld")
     said = " ".join(case.budget("drop").caveats)
     assert "rests on readings of round 2 and older ones: V_a" in said
+
+
+def test_a_zero_is_filled_in_with_its_bound(case):
+    case.record("lost", "0 of 12")
+    case.record("kept", "3 of 12")
+    said = case.conclude("{lost}; {kept}").text
+    assert said == "0 of 12, p < 22.1 % (95 %, one-sided); 3 of 12"

@@ -6,9 +6,10 @@ import pytest
 
 from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.matrix import Split
-from benchproof.reasoning.nextstep import changes, next_steps_of
+from benchproof.reasoning.nextstep import Price, changes, next_steps_of
 from benchproof.reasoning.takes import Takes
 from benchproof.reasoning.verdicts import Hypothesis, Judged, Prediction, verdict_of
+from benchproof.values.errors import InputError
 
 
 def judged(name, outcome, role="necessary", quantity="V", count=None):
@@ -97,4 +98,62 @@ def test_the_overturns_name_outcome_and_word():
     )
     assert found.overturns().rows == (
         ("H1", "compatible", "low", "met", "contradicted, if contradicted", ""),
+    )
+
+
+def test_more_zeros_leave_what_was_not_reproduced_so():
+    zeros = verdict("H1", judged("lost", "undetermined", "symptom", "L", (0, 4)))
+    assert zeros.word.startswith("not reproduced")
+    assert changes(zeros, ["lost"]) == ["H1 becomes 'compatible' if 'lost' is met"]
+
+
+def rivals_on(*quantities):
+    return [
+        verdict(f"H{i}", judged("x", "undetermined", quantity=name))
+        for i, name in enumerate(quantities, 1)
+    ]
+
+
+def ranked(prices, splits=(), quantities="ABC"):
+    found = next_steps_of(
+        rivals_on(*quantities), splits, lambda j: Takes("more", 2.0), prices
+    )
+    return [step.asked for step in found.steps], found.table()
+
+
+def test_pairs_told_apart_count_per_minute():
+    splits = [Split("H1", "H2", ("A",), ()), Split("H1", "H3", ("A", "B"), ())]
+    assert ranked({}, splits)[0] == ["A", "B", "C"]
+    minutes = {"A": Price(60), "B": Price(5), "C": Price(1)}
+    order, table = ranked(minutes, splits)
+    assert order == ["B", "A", "C"]
+    assert [row[-2] for row in table.rows] == ["5", "60", "1"]
+    assert "per minute" in table.notes[0]
+
+
+def test_what_has_no_minutes_comes_after_what_has():
+    assert ranked({"C": Price(500)})[0] == ["C", "A", "B"]
+
+
+def test_a_hazard_puts_a_measurement_behind_those_without():
+    order, table = ranked({"A": Price(hazard="mains within reach")})
+    assert order == ["B", "C", "A"]
+    assert table.rows[-1][-2:] == ("not stated", "mains within reach")
+
+
+def test_without_prices_the_table_says_that_they_are_not_in_it():
+    table = ranked({})[1]
+    assert len(table.columns) == 7
+    assert "not in it" in table.notes[0]
+
+
+def test_minutes_are_above_zero():
+    with pytest.raises(InputError, match="-3 minutes: give a number above 0"):
+        Price(-3)
+
+
+def test_with_nothing_open_the_table_says_so():
+    table = next_steps_of([], [], lambda j: Takes("", 1.0)).table()
+    assert table.notes == (
+        "No prediction is open: nothing more to measure would settle one.",
     )

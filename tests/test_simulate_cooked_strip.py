@@ -8,6 +8,7 @@ from scripts import loaded
 from benchproof import captures
 from benchproof.keeping.captures.library import Library, declared_captures
 from benchproof.keeping.casefile import read_toml
+from benchproof.measuring.circuits import infrared_temperature
 from benchproof.values.sources import Estimate
 
 SCRIPT = Path(__file__).parents[1] / "notebooks" / "cooked-strip" / "simulate.py"
@@ -165,6 +166,15 @@ def test_halving_the_step_prints_the_same_text(sim, capsys):
     whole = capsys.readouterr().out
     sim.main(sim.STEP_S / 2)
     assert capsys.readouterr().out == whole
+
+
+def test_a_bare_cap_shows_the_room_where_tape_would_show_the_cap(sim):
+    rng = np.random.default_rng(3)
+    shown_c = float(sim.infrared(rng, 69.0).split()[0])
+    # Stefan-Boltzmann, grey: what is seen is 0.3/0.95 cap and the rest room.
+    meant_k = infrared_temperature(shown_c + 273.15, 0.95, 0.30, 24.3 + 273.15)
+    assert shown_c < 45
+    assert meant_k - 273.15 == pytest.approx(69.0, abs=2.0)
 
 
 def test_main_prints_the_same_twice_and_each_block_says_it_is_invented(sim, capsys):

@@ -1,3 +1,7 @@
+import contextlib
+import csv
+import io
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +20,26 @@ SCRIPT = Path(__file__).parents[1] / "notebooks" / "lost-alignment" / "simulate.
 def sim():
     with loaded(SCRIPT, "simulate_lost_alignment") as module:
         yield module
+
+
+@pytest.fixture(scope="module")
+def case_copy(tmp_path_factory):
+    """Without captures, write-up and results; running the script needs none."""
+    folder = tmp_path_factory.mktemp("lost") / "copy"
+    skipped = shutil.ignore_patterns(
+        "captures", "write-up", "__pycache__", "results.json"
+    )
+    shutil.copytree(SCRIPT.parent, folder, ignore=skipped)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def printed(sim, case_copy):
+    """All that the script prints, which takes seconds."""
+    text = io.StringIO()
+    with contextlib.redirect_stdout(text):
+        sim.main(case_copy)
+    return text.getvalue()
 
 
 @pytest.fixture(scope="module")
@@ -148,14 +172,56 @@ def test_an_instrument_shows_a_value_inside_its_accuracy_line(sim):
         assert abs(shown_v - 12.10) <= 0.005 * 12.10 + 0.03 + 0.005 + 1e-9
 
 
-def test_main_prints_the_same_twice_and_each_block_says_it_is_invented(sim, capsys):
-    sim.main()
-    first = capsys.readouterr().out
-    sim.main()
-    assert capsys.readouterr().out == first
-    blocks = first.strip().split("\n\n")
+def test_main_prints_the_same_twice_and_each_block_says_it_is_invented(
+    sim, case_copy, printed, capsys
+):
+    sim.main(case_copy)
+    assert capsys.readouterr().out == printed
+    blocks = printed.strip().split("\n\n")
     assert len(blocks) == 2
     assert all(block.startswith("# Invented data") for block in blocks)
+
+
+def test_the_recorded_outcomes_are_those_the_script_prints(sim, case_copy, printed):
+    lines = printed.splitlines()
+    ledger = sim.open_case(case_copy).trials
+    for name, version, round_number in [
+        ("power", 1, 1), ("socket", 1, 1), ("static", 1, 1), ("power", 1, 2),
+        ("socket", 2, 2),
+    ]:  # fmt: skip
+        start = f"{name}, in the planned order: "
+        row = next(line for line in lines if line.startswith(start))
+        lines.remove(row)
+        rows = ledger.rows(name)
+        made = rows.made(kinds=("planned",), in_round=round_number)
+        by_place = {m.place: m.outcome[0] for m in made if m.version == version}
+        places = range(1, len(rows.versions[version - 1].spec.places) + 1)
+        recorded = " ".join(by_place.get(place, "-") for place in places)
+        assert row.removeprefix(start) == recorded
+
+
+def test_starts_outside_the_order_are_those_the_script_prints(sim, case_copy, printed):
+    said = dict(line.split(": ", 1) for line in printed.splitlines() if ": " in line)
+    ledger = sim.open_case(case_copy).trials
+    (early,) = ledger.rows("power").made(kinds=("unplanned",))
+    assert (
+        said["one start before the planned ones, brick, both axes"] == early.outcome[0]
+    )
+    until = [m.outcome[0] for m in ledger.rows("until_lost").made()]
+    assert said["wiggled until it is lost"] == " ".join(until)
+
+
+def test_every_reading_of_the_case_is_one_the_simulation_printed(case_copy, printed):
+    words = set(printed.replace("(", " (").split())
+    with (case_copy / "readings.csv").open(encoding="utf-8", newline="") as file:
+        kept = [r["value"] for r in csv.DictReader(file) if r["kind"] == "reading"]
+    assert {value.split("(")[0] for value in kept} <= words
+
+
+def test_a_winding_warms_as_copper_does(sim):
+    warm_ohm = sim.WINDING_OHM * (1 + sim.COPPER_PER_K * sim.WARMING_K)
+    # IEC 60335-1, winding method (second-hand): copper's zero at -234.5 degC.
+    assert (warm_ohm / sim.WINDING_OHM - 1) * (234.5 + 21) == pytest.approx(17.0)
 
 
 def test_the_captures_kept_in_the_case_are_those_the_script_writes(written):

@@ -26,7 +26,6 @@ _HOME = {
     "coverage_factor": "reasoning.budgets.coverage",
     "e_n": "reasoning.decisions.agreement",
     "effective_degrees_of_freedom": "reasoning.budgets.coverage",
-    "exact_limits": "reasoning.trials.counts",
     "false_acceptance_probability": "reasoning.decisions.guardbands",
     "figure_of_budget": "showing.figures",
     "figure_of_capture": "showing.captureplots",
@@ -54,12 +53,15 @@ _HOME = {
     "residual_runs": "measuring.lines.residuals",
     "run_case": "keeping.rerun",
     "summarise": "measuring.repeats",
-    "unloaded_voltage": "measuring.circuits.meters",
-    "upper_bound": "reasoning.trials.counts",
 }
 """Public names and where they live; imported when first asked for."""
 
-_ROOMS = {"captures": "measuring.captures", "circuits": "measuring.circuits"}
+_ROOMS = {
+    "captures": "measuring.captures",
+    "circuits": "measuring.circuits",
+    "plans": "reasoning.plans",
+    "trials": "reasoning.trials",
+}
 """Modules to be used by their own name: ``circuits.wire_resistance``."""
 
 __all__ = sorted([*_HOME, *_ROOMS, "__version__"])

@@ -16,6 +16,8 @@ The circuit::
 
 - Heat: a resistor's case rises by 230 K/W times R mean(i^2), with one time constant
   of 7.5 min. The resistance does not change with temperature.
+- An infrared thermometer set to 0.95 sees a bare cap of emissivity 0.3, grey, and in
+  it the room.
 - Dimming: in 48 h a segment loses a share of its light that is lognormal, spread
   0.7, its median 10 % at 36 mA and falling with the cube of the current. Wholly
   invented, so the soak says nothing about LEDs in general.
@@ -44,6 +46,7 @@ BURDEN_OHM, LEADS_OHM = 1.8, 0.3
 
 AMBIENT_C, HOOD_C = 24.3, 46.0
 HEAT_K_PER_W, HEAT_MIN = 230.0, 7.5
+SET_EMISSIVITY, CAP_EMISSIVITY, ZERO_C_K = 0.95, 0.30, 273.15
 MINUTES = (0, 2, 5, 10, 15, 20, 30)
 
 WATER_OHM = 1200.0
@@ -203,6 +206,14 @@ def warming(power_w, ambient_c=AMBIENT_C):
     return [ambient_c + rise_k * (1 - np.exp(-t / HEAT_MIN)) for t in MINUTES]
 
 
+def infrared(rng, surface_c, ambient_c=AMBIENT_C):
+    """Text of what the infrared thermometer shows of a bare cap."""
+    share = CAP_EMISSIVITY / SET_EMISSIVITY
+    fourth = share * (ZERO_C_K + surface_c) ** 4
+    fourth += (1 - share) * (ZERO_C_K + ambient_c) ** 4
+    return f"{fourth**0.25 - ZERO_C_K + rng.normal(0.0, 0.3):.1f} degC"
+
+
 def dimmed(rng, current_a, segments=4):
     """Which segments lost more than 10 % of their light in 48 h, shape (segments,)."""
     median = 0.10 * (current_a / 36e-3) ** 3
@@ -267,6 +278,7 @@ def first_round(rng, more, bench, line_v, sound):
     yield from heat(rng, bench, sound.resistor_w)
     at_12_w = RESISTOR_OHM * ((12.0 - KNEES_V) / SEGMENT_OHM) ** 2
     yield f"T_12_cold: {bench.probe.show(more, AMBIENT_C)}"
+    yield f"T_30, infrared: {infrared(more, warming(sound.resistor_w)[-1])}"
     yield f"T_12: {bench.probe.show(rng, AMBIENT_C + HEAT_K_PER_W * at_12_w)}"
     yield f"T_hood: {bench.probe.show(rng, HOOD_C)}"
     yield "# Soak of 48 h, in the order of the segments 1 to 4:"

@@ -2,6 +2,8 @@
 
 import pytest
 
+from benchproof.values.errors import InputError
+
 
 @pytest.fixture
 def argued(case):
@@ -125,3 +127,29 @@ def test_predictions_stand_apart_in_units_of_u(case):
     case.hypothesis("H2", "y").predicts("high", case["V"].above("9.20 V"))
     case.record("V", "8.50(6) V")
     assert case.report("separations").rows == (("H1, H2", "V", "1.2 V", "20"),)
+
+
+def test_minutes_and_hazards_stay_stated(argued):
+    argued.record("V_min", "8.81(6) V")
+    argued.record("lost", "6 of 10")
+    argued.next_steps(minutes={"lost": 3}, hazards={"charge": "a charged pack"})
+    rows = argued.report("next").rows
+    assert [row[1] for row in rows] == ["lost", "V_min", "charge"]
+    assert rows[-1][-1] == "a charged pack"
+
+
+def test_minutes_of_what_nobody_predicts_are_refused(argued):
+    with pytest.raises(InputError, match="nothing is predicted of 'V_mni'.*V_min"):
+        argued.next_steps(minutes={"V_mni": 3})
+
+
+def test_an_invalid_reading_is_not_asked_for_again(case):
+    case.hypothesis("H1", "x").predicts("small", case["I"].below("1 A"))
+    case.record("I", "0.50(1) A")
+    case.record("V", "1.00(2) V")
+    case.valid_only_if("I", case["V"].above("2.0 V"))
+    (step,) = case.next_steps().steps
+    assert step.takes[0].text == (
+        "another method, or the condition mended: I is invalid because 'V above 2.0 V' "
+        "is contradicted"
+    )

@@ -78,3 +78,23 @@ def test_a_case_that_only_reads_begins_the_file_before_its_first_reading(case):
     assert len(lines) == 2
     assert "begun" in lines[1]
     assert lines[1].endswith(",1,0,0,2026-01-31T12:00:00Z")
+
+
+def test_a_captured_quantity_has_a_row_of_its_own_once(case):
+    declare(case)
+    for _ in range(2):
+        case.foretold.captured(case, "V_dip", 1)
+    assert [row.split(",")[1] for row in lines(case)[1:]] == [
+        "begun", "prediction", "captured",
+    ]  # fmt: skip
+    assert case.foretold.first_captured("V_dip", None) == "p-0003"
+    assert case.foretold.first_captured("V_dip", 0) == ""
+
+
+def test_an_edited_row_of_a_captured_quantity_is_refused(case):
+    case.foretold.captured(case, "V_dip", 1)
+    path = case.folder / NAME
+    path.write_text(path.read_text().replace("V_dip", "V_top"))
+    again = open_case(case.folder)
+    with pytest.raises(FileError, match="does not have the SHA-256"):
+        again.foretold.rows()

@@ -145,3 +145,22 @@ def test_a_bad_entry_is_refused_with_file_and_entry(beacon, old, new, match):
     path.write_text(text.replace(old, new))
     with pytest.raises(FileError, match=match):
         beacon.replications("I")
+
+
+def test_values_of_one_firmware_can_be_asked_for(beacon):
+    replicate(beacon, "r1", 411, 6)
+    replicate(beacon, "r2", 511, 6, firmware="1.3")
+    both = beacon.replications("I")
+    assert [found.by for found in both.others] == ["r1", "r2"]
+    older = beacon.replications("I", firmware="1.3")
+    assert [found.by for found in older.values()] == ["r2"]
+    ours = both.own.firmware
+    assert beacon.replications("I", firmware="1.2").own == (
+        both.own if ours == "1.2" else None
+    )
+
+
+def test_a_firmware_nobody_has_is_refused(beacon):
+    replicate(beacon, "r1", 411, 6)
+    with pytest.raises(InputError, match="nobody has firmware '9'.*1.2"):
+        beacon.replications("I", firmware="9")

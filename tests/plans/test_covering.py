@@ -6,7 +6,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchproof.reasoning.plans import Forbidden, covering_rows, pairwise_levels
+from benchproof.reasoning.plans import (
+    Forbidden,
+    chosen_levels,
+    covering_rows,
+    pairwise_levels,
+)
 from benchproof.values.errors import InputError
 
 MOUNT = {
@@ -55,7 +60,7 @@ def test_a_plan_names_its_levels_and_its_least_size():
 
 def test_twenty_factors_of_three_levels_take_fifteen_combinations():
     plan = pairwise_levels({f"f{i}": ["a", "b", "c"] for i in range(20)})
-    assert (plan.candidates.count, plan.least) == (15, 9)
+    assert (plan.candidates.count, plan.least) == (15, 12)
 
 
 @pytest.mark.parametrize(
@@ -123,3 +128,9 @@ def test_a_rule_on_levels_that_are_not_there_forbids_nothing():
 def test_one_factor_has_no_pairs():
     with pytest.raises(InputError, match="two factors or more"):
         pairwise_levels({"supply": ["brick", "bench"]})
+
+
+@pytest.mark.parametrize("row", [(0, 0), (2,), (-1,), ("0",)])
+def test_a_row_that_does_not_fit_the_factors_is_refused(row):
+    with pytest.raises(InputError, match="the number of a level, from 0"):
+        chosen_levels({"supply": ["brick", "bench"]}, [row])

@@ -3,8 +3,10 @@
 import itertools
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from benchproof.reasoning.plans import uniform_design
+from benchproof.reasoning.plans import covering_rows, fewest_rows, uniform_design
 
 
 def holds_every_pair(rows, levels):
@@ -53,3 +55,36 @@ def test_twenty_factors_of_three_levels_fit_in_fifteen_rows(factors):
 @pytest.mark.parametrize(("levels", "factors"), [(3, 21), (4, 5), (5, 7), (1, 3)])
 def test_where_no_design_is_known_none_is_given(levels, factors):
     assert uniform_design(levels, factors) == []
+
+
+@pytest.mark.parametrize(("factors", "levels"), [(3, 2), (4, 2), (5, 3)])
+def test_no_plan_is_shorter_than_the_fewest_rows(factors, levels):
+    # All plans of one row less, row by row without order: none holds every pair.
+    every = list(itertools.product(range(levels), repeat=factors))
+    pairs = list(itertools.combinations(range(factors), 2))
+    held = [{(i, j, row[i], row[j]) for i, j in pairs} for row in every]
+    wanted = len(pairs) * levels**2
+
+    def reaches(found, first, rows):
+        if not rows or len(found) + rows * len(pairs) < wanted:
+            return len(found) == wanted
+        return any(
+            reaches(found | held[i], i + 1, rows - 1) for i in range(first, len(every))
+        )
+
+    # Levels may be renamed so that the first row is all 0.
+    assert not reaches(held[0], 1, fewest_rows([levels] * factors) - 2)
+
+
+@pytest.mark.parametrize(
+    ("counts", "rows"),
+    [([3] * 20, 12), ([3] * 5, 10), ([2] * 4, 5), ([2] * 3, 4), ([5, 4, 3], 20),
+     ([1, 1], 1), ([4, 3, 3, 3, 3, 3, 3, 3, 3], 12), ([3] * 8, 11)],
+)  # fmt: skip
+def test_the_fewest_rows_grow_with_the_number_of_factors(counts, rows):
+    assert fewest_rows(counts) == rows
+
+
+@given(st.lists(st.integers(1, 4), min_size=2, max_size=9))
+def test_the_fewest_rows_do_not_exceed_a_plan_that_was_found(counts):
+    assert fewest_rows(counts) <= len(covering_rows(counts)[0])

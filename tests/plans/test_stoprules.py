@@ -29,13 +29,6 @@ def test_each_end_is_reached_when_it_is(seen, reason):
     assert rule.reached(*seen) == reason
 
 
-def test_going_on_after_the_end_is_disclosed():
-    rule = StopRule(attempts=20, occurrences=1)
-    assert rule.overrun(20, 0) == ""
-    assert "20 of 20 attempts made" in rule.overrun(21, 0)
-    assert "occurrence 1 of 1" in rule.overrun(8, 1)
-
-
 def test_a_rule_that_looks_at_occurrences_makes_no_binomial_count():
     assert StopRule(attempts=20).binomial
     assert not StopRule(attempts=20, occurrences=1).binomial

@@ -131,3 +131,18 @@ def test_the_order_is_a_table_to_work_through():
     assert len(table.rows) == 50
     assert {row[3] for row in table.rows} == {"test", "control"}
     assert table.rows[0][0] == "1"
+
+
+def test_attempts_are_counted_without_those_of_forbidden_conditions():
+    rule = Forbidden("shorts the pack", ("P1", "P2"))
+    plan = bridges(forbidden=(rule,))
+    assert plan.counted() == (len(plan.attempts()), True)
+    assert plan.counted()[0] == plan.most_attempts - 2 * plan.repetitions
+    assert "290; 20 left out as forbidden" in str(plan)
+
+
+def test_too_many_candidates_are_counted_at_most():
+    many = separate_groups([f"P{i}" for i in range(1, 21)])
+    plan = bridges(candidates=many, stop=StopRule(attempts=1), repetitions=1)
+    assert plan.counted() == (many.count + 1, False)
+    assert "Attempts at most" in str(plan)

@@ -12,7 +12,7 @@ life test (NIST/SEMATECH e-Handbook, 8.4.5.1 and 8.3.1.3).
 import pytest
 from published.printed import half_a_digit
 
-from benchproof import exact_limits, upper_bound
+from benchproof.reasoning.trials import exact_limits, upper_bound
 
 
 # Clopper and Pearson, Biometrika 26 (1934) 404, two-sided 95 % limits. Recalled,

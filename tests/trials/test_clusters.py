@@ -141,3 +141,8 @@ def test_equal_outcomes_have_no_order_to_judge():
 def test_an_order_of_nothing_is_refused():
     with pytest.raises(InputError, match="at least one"):
         outcome_order([])
+
+
+def test_an_order_that_looks_random_says_only_that_no_sign_was_seen():
+    said = str(outcome_order([True, False, True, True, False, False, True, False]))
+    assert said.endswith("no sign that an outcome depends on the last")

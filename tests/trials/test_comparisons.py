@@ -139,3 +139,8 @@ def test_a_thousand_attempts_of_each_arm_are_counted_exactly():
     expected = stats.fisher_exact([[520, 480], [480, 520]]).pvalue
     assert fisher_p_value((520, 1000), (480, 1000)) == pytest.approx(expected, rel=1e-6)
     assert np.isfinite(expected)
+
+
+def test_a_comparison_reads_as_its_sentence():
+    found = compare_counts((2, 4), (0, 4))
+    assert str(found) == found.sentence()

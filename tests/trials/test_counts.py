@@ -170,12 +170,13 @@ def test_the_limits_hold_the_probability_in_at_least_95_per_cent(attempts):
         assert covered >= 0.95 - 1e-12
 
 
-@pytest.mark.parametrize("most", [30, 100_000])
-def test_many_counts_at_once_have_the_limits_of_each(most):
-    # Few different counts go through a table, many through sorting.
+@pytest.mark.parametrize("rows", [300, 3000])
+@pytest.mark.parametrize("most", [3, 30, 100_000])
+def test_many_counts_at_once_have_the_limits_of_each(most, rows):
+    # A few are inverted one by one, many are interpolated.
     rng = np.random.default_rng(2)
-    n = rng.integers(1, most + 1, 300)
-    k = rng.binomial(n, rng.choice([0.0, 0.2, 1.0], 300))
+    n = rng.integers(1, most + 1, rows)
+    k = rng.binomial(n, rng.choice([0.0, 0.2, 1.0], rows))
     low, high = exact_limits_of(k, n, 0.9)
     each = np.array(
         [exact_limits(int(a), int(b), 0.9) for a, b in zip(k, n, strict=True)]
@@ -184,7 +185,7 @@ def test_many_counts_at_once_have_the_limits_of_each(most):
     np.testing.assert_allclose(high, each[:, 1], rtol=1e-9)
 
 
-def test_counts_too_large_for_a_common_key_are_computed_one_by_one():
+def test_counts_of_very_many_attempts_have_limits():
     n = 2**40
     low, high = exact_limits_of([0, n], [n, n])
     assert high[0] == pytest.approx(-math.log(0.025) / n)
@@ -227,3 +228,7 @@ def test_a_zero_is_written_with_a_bound_above_zero(attempts):
 
 def test_all_of_some_leave_the_rest_open():
     assert shown_count(10, 10) == "10 of 10, p > 74.1 % (95 %, one-sided)"
+
+
+def test_the_rule_of_three_reads_as_a_sentence():
+    assert str(rule_of_three(40)) == "0 of 40: below 7.5 % by head, 7.3 % exactly"

@@ -77,3 +77,7 @@ def test_the_first_occurrence_alone_gives_no_estimate():
 def test_numbers_that_contradict_each_other_are_refused(count, attempts, stop_at):
     with pytest.raises(InputError, match=f"{count} o"):
         StoppedCount(count, attempts, stop_at)
+
+
+def test_a_stopped_count_reads_as_its_sentence():
+    assert str(StoppedCount(1, 7)) == StoppedCount(1, 7).sentence()

@@ -168,3 +168,17 @@ def test_an_opened_key_that_was_edited_later_is_refused(
     path.write_text(text.replace("run 1: liquid", "run 1: fluid"), encoding="utf-8")
     with pytest.raises(FileError, match="not the key that was sealed"):
         again().trials.names()
+
+
+def test_runs_made_after_the_key_was_opened_are_not_scored(mount, tmp_path_factory):
+    key = tmp_path_factory.mktemp("helper") / "key.txt"
+    plan = mount.trials.plan(
+        "drop", outcomes=["brine", "tap"], factors={"liquid": ["brine", "tap"]},
+        control={"liquid": "tap"}, stop="2 of each", repetitions=2, seed=5, blind=True,
+    ).seal(key)  # fmt: skip
+    plan.record("b t")
+    plan.unseal(key, because="the helper told us")
+    plan.record("b t t b")
+    assert plan.score().runs == 2
+    assert "2 more made after the key was opened, left out" in plan.score().sentence()
+    assert "2 attempts made after that, not blind" in str(plan.table().rows)

@@ -138,3 +138,66 @@ def test_contacts_of_a_survey_that_declares_none_are_refused(case):
             "bridge", contacts="survey", outcomes=["blank", "fine"], repetitions=1,
             seed=1, stop="once", control={},
         )  # fmt: skip
+
+
+def test_a_rate_is_found_by_the_name_its_tables_give_it(power, mount):
+    rate = power.rate("lost", supply="brick", axes="both")
+    assert mount.trials.named(rate.name) == rate
+
+
+@pytest.mark.parametrize(
+    "name", ["power: gone with supply brick, axes both", "power: lost with rain"]
+)
+def test_a_rate_that_is_not_there_lists_what_is(power, mount, name):
+    with pytest.raises(InputError, match="there is no rate.*supply brick, axes both"):
+        mount.trials.named(name)
+
+
+def test_attempts_that_are_watched_for_hours_give_a_rate_per_hour(mount):
+    watch = mount.trials.plan(
+        "watch", outcomes=["lost", "kept"], states=["idle"], no_control="a field claim",
+        stop="23 of each", repetitions=23, seed=1, hours=2.0,
+    )  # fmt: skip
+    assert "or after 46 h" in str(watch.spec.trial_plan.stop)
+    watch.record("k " * 23)
+    (row,) = watch.rates().rows
+    assert row[-1] == "0 in 46 h, rate < 0.0652 per h (95 %, one-sided)"
+
+
+def test_hours_are_above_zero(mount, plan):
+    with pytest.raises(InputError, match="hours=0; give a number above 0"):
+        plan(mount, hours=0)
+
+
+FACTORS = {f"f{i}": ["a", "b", "c"] for i in range(4)}
+
+
+def pairwise(case, **more):
+    return case.trials.plan(
+        "mixed", outcomes=["lost", "kept"], factors=FACTORS, pairwise=True,
+        no_control="all are compared", stop="once each", repetitions=1, seed=1, **more,
+    )  # fmt: skip
+
+
+def test_every_two_levels_meet_in_a_pairwise_plan(mount):
+    plan = pairwise(mount)
+    assert len(plan.spec.places) == 9
+    assert "that hold every pair: 9" in str(plan.spec.trial_plan.candidates)
+    plan.record("k " * 9)
+    assert pairwise(mount).number == 1
+
+
+def test_a_pairwise_plan_stays_though_others_would_be_chosen_later(mount, monkeypatch):
+    before = pairwise(mount).record("k " * 9)
+    rows = tuple(tuple((level + 1) % 3 for level in row) for row in before.spec.rows)
+    chosen = type("Chosen", (), {"rows": rows})
+    path = "benchproof.keeping.trials.casetrials.pairwise_levels"
+    monkeypatch.setattr(path, lambda *given: chosen)
+    assert pairwise(mount).spec == before.spec
+
+
+def test_what_may_not_be_set_together_is_left_out_of_a_pairwise_plan(mount):
+    rule = Forbidden("overheats", settings=(("f0", "a"), ("f1", "b")))
+    plan = pairwise(mount, forbidden=[rule])
+    assert not any("f0=a; f1=b" in place for place in plan.spec.places)
+    assert plan.spec.trial_plan.counted()[0] == len(plan.spec.places)

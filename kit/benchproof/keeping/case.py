@@ -58,6 +58,15 @@ class Case(Inquiry, Tabular):
         The readings on disk.
     defined : Definitions
         What the notebook's cells declared.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from benchproof import new_case
+    >>> with tempfile.TemporaryDirectory() as bench:
+    ...     case = Case(new_case("Fan hums", bench))
+    ...     print(case.record("V_fan", "12.10(2) V", at="socket"))
+    12.100(20) V
     """
 
     def __init__(self, folder: Path, clock: Clock = utc_now) -> None:
@@ -297,10 +306,11 @@ class Case(Inquiry, Tabular):
         Parameters
         ----------
         text : str
-            Markdown; ``{V_min}`` becomes the value, ``{H2}`` the verdict.
+            Markdown; ``{V_min}`` becomes the value, ``{H2}`` the verdict, and
+            ``{power: lost with supply brick}`` the rate with its bound.
         """
         words = {v.hypothesis.name: v.word for v in self.verdicts().verdicts}
-        prose = Prose(filled(text, words, lambda name: str(self[name])))
+        prose = Prose(filled(text, words, self.shown))
         self.defined.statements[text] = prose.text
         return prose
 

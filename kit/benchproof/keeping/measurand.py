@@ -12,7 +12,7 @@ from benchproof.measuring.readings import Reading
 from benchproof.reasoning.budgets.graph import unknown_name
 from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.judging import censored_text
-from benchproof.reasoning.trials import shown_interval
+from benchproof.reasoning.trials import shown_count, shown_interval
 from benchproof.reasoning.trials.likelihoods import check_probabilities
 from benchproof.reasoning.verdicts import Hypothesis, Prediction, Role
 from benchproof.values.errors import InputError, PendingError
@@ -193,7 +193,8 @@ class Measurand(Tabular):
             return state.budget(self.name).result()
         measured = state.measured.get(self.name)
         if measured and measured.count:
-            return f"{measured.count[0]} of {measured.count[1]}"
+            count, attempts = measured.count
+            return f"{count} of {attempts}" if count else shown_count(count, attempts)
         if measured and measured.status == "censored":
             return censored_text(measured)
         return state.bound_text(self.name)[0] or "(not measured yet)"
@@ -360,7 +361,7 @@ class Prose:
 
 
 def filled(text: str, words: Mapping[str, str], value_of: Callable[[str], str]) -> str:
-    """Fill ``{name}`` in a text by the verdict or value of that name.
+    """Fill ``{name}`` in a text by the verdict, value or rate of that name.
 
     Examples
     --------
@@ -374,8 +375,9 @@ def filled(text: str, words: Mapping[str, str], value_of: Callable[[str], str]) 
             f"conclude: {problem}. Write {{name}} for a value, {{{{ for a brace."
         ) from None
     done = []
-    for literal, name, *_ in pieces:
+    for literal, name, rest, _ in pieces:
         done.append(literal)
         if name is not None:
-            done.append(words[name] if name in words else value_of(name))
+            asked = f"{name}:{rest}" if rest else name  # a rate: plan, then outcome
+            done.append(words[asked] if asked in words else value_of(asked))
     return "".join(done)

@@ -225,6 +225,8 @@ def verdict_of(hypothesis: Hypothesis, judged: Sequence[Judged]) -> Verdict:
     """
     measured = [j for j in judged if j.outcome != "not measured"]
     word, reason = _word(measured)
+    if not judged:
+        reason = "it predicts nothing yet, so nothing could contradict it"
     missing = len(judged) - len(measured)
     if missing and measured:
         reason += f"; {missing} of {len(judged)} predictions not measured"

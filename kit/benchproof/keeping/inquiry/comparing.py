@@ -5,20 +5,24 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 from benchproof.keeping.inquiry.foretold import Written, foretold_beside
 from benchproof.keeping.inquiry.timing import first_seen, standing_predictions
+from benchproof.keeping.logs.logbook import LogBook
 from benchproof.keeping.trials.rates import RateCriterion
 from benchproof.reasoning.budgets.differences import budget_of_difference
+from benchproof.reasoning.budgets.graph import did_you_mean
 from benchproof.reasoning.decisions.agreement import difference_text
 from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.matrix import Matrix, Standing, asked_of
-from benchproof.reasoning.nextstep import NextSteps, next_steps_of
+from benchproof.reasoning.nextstep import NextSteps, Price, next_steps_of
 from benchproof.reasoning.takes import Takes, takes_count, takes_value
 from benchproof.reasoning.trials import RivalOdds, weigh
 from benchproof.reasoning.verdicts import Hypothesis, Judged, Prediction
+from benchproof.values.errors import InputError
 from benchproof.values.tables import Table, columns
 
 if TYPE_CHECKING:
@@ -52,13 +56,40 @@ def _standing(case: Case, criterion: Criterion) -> Standing:
 # What to do next ----------------------------------------------------------------
 
 
+_prices: WeakKeyDictionary[LogBook, dict[str, Price]] = WeakKeyDictionary()
+
+
 def next_steps(case: Case, level: float) -> NextSteps:
     """Rank what would settle the open predictions of a case."""
     return next_steps_of(
         case.verdicts(level=level).verdicts,
         matrix_of(case).splits(),
         lambda judged: _takes(case, judged, level),
+        _prices.get(case.book),
     )
+
+
+def state_prices(
+    case: Case, minutes: Mapping[str, float], hazards: Mapping[str, str]
+) -> None:
+    """Note what measurements ask of the person; the tables of the write-up know too.
+
+    Raises
+    ------
+    InputError
+        If nothing is predicted of a name, or minutes are not above 0.
+    """
+    asked = [asked_of(p.criterion) for _, p in _each(case)]
+    for name in {**minutes, **hazards}:
+        if name not in asked:
+            listed = did_you_mean(name, asked) or f"There are: {'; '.join(asked)}."
+            raise InputError(f"next_steps: nothing is predicted of {name!r}. {listed}")
+    said = _prices.setdefault(case.book, {})
+    for name in {**minutes, **hazards}:
+        old = said.get(name, Price())
+        said[name] = Price(
+            minutes.get(name, old.minutes), hazards.get(name, old.hazard)
+        )
 
 
 def _takes(case: Case, judged: Judged, level: float) -> Takes:
@@ -71,6 +102,10 @@ def _takes(case: Case, judged: Judged, level: float) -> Takes:
     state = case.state()
     names = list(filter(None, (criterion.quantity, criterion.other)))
     lacking = [m for n in names if state.knows(n) for m in state.missing(n)]
+    spoiled = [m for m in lacking if m.status == "invalid"]
+    if spoiled:  # the same reading again would be as invalid
+        why = "; ".join(f"{m.name} is {m.reason}" for m in spoiled)
+        return Takes(f"another method, or the condition mended: {why}", 1.0)
     if judged.outcome == "not measured":
         return Takes(f"a first value: {judged.detail}", 1.0)
     if lacking or not all(map(state.knows, names)):
@@ -131,11 +166,14 @@ def _in_u(case: Case, name: str, gap: float) -> tuple[str, str]:
 def _pairs(
     case: Case,
 ) -> Iterator[tuple[tuple[Hypothesis, Prediction], tuple[Hypothesis, Prediction]]]:
-    rivals = case.defined.hypotheses.values()
-    each = [(r, p) for r in rivals for p in standing_predictions(case, r)]
-    for first, second in itertools.combinations(each, 2):
+    for first, second in itertools.combinations(_each(case), 2):
         if first[0] is not second[0]:
             yield first, second
+
+
+def _each(case: Case) -> list[tuple[Hypothesis, Prediction]]:
+    rivals = case.defined.hypotheses.values()
+    return [(r, p) for r in rivals for p in standing_predictions(case, r)]
 
 
 # Weights ------------------------------------------------------------------------

@@ -41,9 +41,10 @@ COLUMNS = (
 """Of predictions.csv. `readings` and `attempts` count the rows of readings.csv and
 trials.csv at that moment: they order predictions and data even within a second."""
 
-KINDS = ("begun", "prediction", "found")
+KINDS = ("begun", "prediction", "found", "captured")
 """`begun` opens the file; a `found` prediction was in the notebook of a case that had
-data before it had this file."""
+data before it had this file. `captured` stands where a quantity was first read from a
+capture, which leaves no row in readings.csv."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +77,12 @@ class Written:
     time: str
 
     def follows(self, row: str) -> bool:
-        """Tell whether a row of the data (``r-0007``, ``t-0003``) stood there then."""
-        there = self.attempts if row.startswith("t-") else self.readings
+        """Tell whether a row of the data (``r-0007``, ``t-0003``) stood there then.
+
+        That of a captured quantity, ``p-0005``, stands in this file itself.
+        """
+        own = int(self.row.partition("-")[2])
+        there = {"t": self.attempts, "r": self.readings, "p": own}[row[0]]
         return int(row.partition("-")[2]) <= there
 
 
@@ -152,7 +157,6 @@ class Foretold:
             return
         p = prediction.probability
         cells = {
-            "kind": "prediction",
             "rival": hypothesis.name,
             "prediction": prediction.text,
             "criterion": prediction.criterion.text,
@@ -166,6 +170,38 @@ class Foretold:
         except FileError as problem:
             self.problem = str(problem)
 
+    def captured(self, case: Case, name: str, number: int) -> None:
+        """Record that a quantity was read from a capture of a round, once.
+
+        A file that cannot be written leaves it unrecorded, and says so.
+        """
+        digest = _digest_of_capture(name, str(number))
+        if any(w.sha256 == digest for w in self.rows()):
+            return
+        cells = {
+            "kind": "captured",
+            "prediction": str(number),
+            "about": name,
+            "sha256": digest,
+        }
+        try:
+            self._append(case, [cells])
+        except FileError as problem:
+            self.problem = str(problem)
+
+    def first_captured(self, name: str, up_to: int | None) -> str:
+        """Return the row that stands for a captured quantity; "" if there is none.
+
+        Of the latest round that has one, up to a round.
+        """
+        rounds = {
+            int(w.prediction): w.row
+            for w in self.rows()
+            if w.kind == "captured" and w.about == (name,)
+        }
+        known = [n for n in rounds if up_to is None or n <= up_to]
+        return rounds[max(known)] if known else ""
+
     def _append(self, case: Case, entry: list[dict[str, str]]) -> None:
         case.book.refresh()
         readings, attempts = case.book.rows, case.trials.ledger.rows
@@ -177,14 +213,14 @@ class Foretold:
             "time": stamp,
         }
 
-        def decide(rows: list[Row]) -> list[dict[str, str]]:
+        def decide(rows: Sequence[Row]) -> list[dict[str, str]]:
             known = {row["sha256"] for row in rows}
             fresh = [cells for cells in entry if cells["sha256"] not in known]
             if not rows:
                 self._began_late = readings + attempts > 0
             kind = "found" if self._began_late else "prediction"
             begun = [] if rows else [{"kind": "begun"}]
-            told = [*begun, *({**cells, "kind": kind} for cells in fresh)]
+            told = [*begun, *({"kind": kind, **cells} for cells in fresh)]
             return [{**cells, **shared} for cells in told]
 
         self.log.append(decide)
@@ -240,7 +276,17 @@ def _written(row: Row) -> Written:
     )
 
 
+def _digest_of_capture(name: str, number: str) -> str:
+    said = ("captured", name, number)
+    return hashlib.sha256(json.dumps(said).encode()).hexdigest()
+
+
 def _check_digest(row: Row) -> None:
+    if row["kind"] == "captured":
+        if _digest_of_capture(row["about"], row["prediction"]) != row["sha256"]:
+            raise InputError("the quantity does not have the SHA-256 that stands there")
+        int(row["prediction"])
+        return
     p = row["probability"]
     said: Sequence[object] = (
         row["rival"],

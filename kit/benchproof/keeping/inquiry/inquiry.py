@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, cast
 
-from benchproof.keeping.inquiry import comparing, objections, timing
+from benchproof.keeping.inquiry import comparing, objections, signing, timing
 from benchproof.keeping.inquiry.foretold import Foretold, foretold_beside
 from benchproof.keeping.inquiry.replications import Replications, replications_of
 from benchproof.keeping.logs.logbook import LogBook
-from benchproof.keeping.measurand import Rival
+from benchproof.keeping.measurand import Prose, Rival
 from benchproof.keeping.recorder import Recorder
 from benchproof.reasoning.decisions.combining import Spread
 from benchproof.reasoning.matrix import Matrix
@@ -106,6 +106,46 @@ class Inquiry(Recorder):
         ]
         return verdict_of(rival, judged)
 
+    def shown(self, name: str) -> str:
+        """Return what is shown under a name: a verdict, a rate of a plan, a value.
+
+        Parameters
+        ----------
+        name : str
+            ``H2``, ``power: lost with supply brick, axes both`` or ``V_min``.
+        """
+        case = self._case
+        if name in self.defined.hypotheses:
+            words = {v.hypothesis.name: v.word for v in self.verdicts().verdicts}
+            return words[name]
+        if ":" in name:
+            return case.trials.named(name).arm.shown()
+        return str(case[name])
+
+    def signed(self, sentence: str, against: Mapping[str, str]) -> Prose:
+        """Show a sentence that rests on values or verdicts, as long as they stand.
+
+        Where one of them is shown otherwise, the cell stops, a headless run marks
+        the sentence as stale, and `check_case` finds it, until it is rewritten or
+        signed again. Other words for the same change nothing.
+
+        Parameters
+        ----------
+        sentence : str
+            Markdown, in your words.
+        against : mapping
+            What is shown for each name it rests on:
+            ``{"V_min": "8.819(60) V", "H2": "contradicted"}``.
+
+        Raises
+        ------
+        InputError
+            If it is stale, names nothing, or a name is not known.
+        """
+        text = signing.sign(self._case, sentence, against)
+        self.defined.statements[sentence] = text
+        return Prose(text)
+
     def matrix(self) -> Matrix:
         """Return what each rival predicts; ``.pairs()`` says what splits them."""
         return comparing.matrix_of(self._case)
@@ -114,8 +154,31 @@ class Inquiry(Recorder):
         """Return likelihood ratios where two rivals gave a ``probability`` each."""
         return comparing.weights_table(self._case)
 
-    def next_steps(self, *, level: float = 0.95) -> NextSteps:
-        """Return what to measure next, what it takes, and what it would change."""
+    def next_steps(
+        self,
+        *,
+        minutes: Mapping[str, float] | None = None,
+        hazards: Mapping[str, str] | None = None,
+        level: float = 0.95,
+    ) -> NextSteps:
+        """Return what to measure next, what it takes, and what it would change.
+
+        Parameters
+        ----------
+        minutes : mapping, optional
+            By what is measured (as the table names it), the minutes one reading or
+            attempt takes you; it is then ranked per minute. Remembered.
+        hazards : mapping, optional
+            What could hurt; ranked after what has none. Remembered.
+        level : float
+            Of the decision rule.
+
+        Raises
+        ------
+        InputError
+            If nothing is predicted of a name, or minutes are not above 0.
+        """
+        comparing.state_prices(self._case, minutes or {}, hazards or {})
         return comparing.next_steps(self._case, level)
 
     def objection(
@@ -141,15 +204,24 @@ class Inquiry(Recorder):
         return objections.raise_objection(self._case, text, by, date, touches).round
 
     def replications(
-        self, name: str, *, pool: bool = False, spread: Spread = "refuse"
+        self,
+        name: str,
+        *,
+        firmware: str = "",
+        pool: bool = False,
+        spread: Spread = "refuse",
     ) -> Replications:
         """Compare what others found for a quantity, from replication/*.toml.
 
         Parameters
         ----------
+        firmware : str
+            Only values of this firmware, ours included; all if left out.
         pool : bool
             Combine them; only values of one firmware that agree.
         spread : {"refuse", "birge", "between units"}
             What to do where they disagree; see `combine_values`.
         """
-        return replications_of(self._case, name, pool=pool, spread=spread)
+        return replications_of(
+            self._case, name, firmware=firmware, pool=pool, spread=spread
+        )

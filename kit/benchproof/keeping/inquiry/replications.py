@@ -231,7 +231,7 @@ class Replications(Tabular):
             found.device,
             found.firmware,
             f"{found.value:g} {found.unit.symbol}".strip(),
-            f"{found.expanded_uncertainty:.2g}",
+            f"{float(f'{found.expanded_uncertainty:.2g}'):g}",  # 200, not 2e+02
             f"{found.coverage_factor:.3g}",
             NOT_SAID if found.n is None else str(found.n),
             shorthand(self.unit.from_si(value), u / step, self.unit.symbol),
@@ -256,12 +256,20 @@ class Replications(Tabular):
                 f"pooled, as asked for (spread: {self.pooled.spread}): "
                 f"{self.pooled.result(self.unit)}, U = {expanded} (95 %)"
             )
-        notes.append(self.refused or "E_n above 1: the two disagree within U (k = 2).")
+        notes.append(
+            self.refused
+            or "E_n above 1: the two differ by more than U (k = 2) of their difference."
+        )
         return tuple(notes)
 
 
 def replications_of(
-    case: Case, name: str, *, pool: bool = False, spread: Spread = "refuse"
+    case: Case,
+    name: str,
+    *,
+    firmware: str = "",
+    pool: bool = False,
+    spread: Spread = "refuse",
 ) -> Replications:
     """Compare what others found for a quantity. See `Case.replications`.
 
@@ -270,7 +278,7 @@ def replications_of(
     FileError
         If a file is malformed, or its unit does not fit the quantity.
     InputError
-        If the case does not know the quantity.
+        If the case does not know the quantity, or nobody has that firmware.
     """
     state = case.state()
     if not state.knows(name):
@@ -285,9 +293,28 @@ def replications_of(
             raise FileError(f"{found.file}, {name}: {problem}") from None
     own = _own(case, name)
     everything = (*([own] if own else []), *others)
+    if firmware:
+        everything = _with_firmware(everything, name, firmware)
+        own, others = (
+            (own if own in everything else None),
+            tuple(found for found in others if found in everything),
+        )
     groups = _groups(everything, unit)
     pooled, refused = _pooled(everything, unit, spread) if pool else (None, "")
     return Replications(name, own, others, groups, pooled, refused, unit)
+
+
+def _with_firmware(
+    found: Sequence[Replication], name: str, firmware: str
+) -> tuple[Replication, ...]:
+    same = tuple(one for one in found if one.firmware == firmware)
+    if not same:
+        listed = ", ".join(sorted({one.firmware for one in found})) or "none"
+        raise InputError(
+            f"replications of {name}: nobody has firmware {firmware!r} (there: "
+            f"{listed})."
+        )
+    return same
 
 
 def _own(case: Case, name: str) -> Replication | None:

@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from benchproof.keeping.case import Case
 
 Seen = tuple[str, str]
-"""A row of the data, ``r-0007`` or ``t-0003``, and what was read or tried."""
+"""A row of the data, ``r-0007``, ``t-0003`` or, of a capture, ``p-0005``, and what was
+read or tried."""
 
 
 def written_of(case: Case, rival: str, judged: Judged) -> Judged:
@@ -70,8 +71,15 @@ def first_seen(case: Case, criterion: Criterion) -> list[Seen]:
         for measurand in inputs_of(state, name):
             readings = record.of(measurand, case._view)
             latest = [r for r in readings if r.round == readings[-1].round]
-            found += [(r.row, measurand) for r in latest[:1]]
+            found += [(r.row, measurand) for r in latest[:1]] or _captured(
+                case, measurand
+            )
     return list(dict.fromkeys(found))
+
+
+def _captured(case: Case, name: str) -> list[Seen]:
+    row = foretold_beside(case.book, case.folder).first_captured(name, case._view)
+    return [(row, name)] if row else []
 
 
 def inputs_of(state: State, name: str) -> list[str]:
@@ -141,7 +149,7 @@ def _gone(
     now = {declared[w.sha256]: w for w in record if w.sha256 in declared}
     for place, old in enumerate(record):
         late = case._view is not None and old.round > case._view
-        if old.kind == "begun" or old.sha256 in declared or late:
+        if old.kind in ("begun", "captured") or old.sha256 in declared or late:
             continue
         successor = now.get((old.rival, old.prediction))
         if successor is None and place > last:
@@ -176,5 +184,7 @@ def _ever_seen(case: Case, names: Sequence[str]) -> list[Seen]:
             found += [(m.row, plan) for m in made[:1]]
         for measurand in inputs_of(state, name):
             readings = case.book.record.of(measurand, case._view)
-            found += [(r.row, measurand) for r in readings[:1]]
+            found += [(r.row, measurand) for r in readings[:1]] or _captured(
+                case, measurand
+            )
     return found

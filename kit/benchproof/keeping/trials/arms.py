@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from benchproof.keeping.trials.blinding import unblinded
+from benchproof.keeping.trials.planspec import PlanSpec
 from benchproof.keeping.trials.rows import Made, PlanRows
 from benchproof.reasoning.trials import (
     StoppedCount,
@@ -17,6 +18,7 @@ from benchproof.reasoning.trials import (
     percent_down,
     percent_up,
     shown_count,
+    shown_rate,
     sitting_correlation,
     upper_bound,
 )
@@ -47,6 +49,8 @@ class Arm:
         Occurrences and attempts of each sitting.
     stop_at : int or None
         At which occurrence the planned attempts were to end.
+    hours : float or None
+        How long each attempt was watched.
     """
 
     condition: str
@@ -57,6 +61,7 @@ class Arm:
     aborted: int = 0
     sittings: tuple[tuple[int, int], ...] = ()
     stop_at: int | None = None
+    hours: float | None = None
 
     @property
     def count(self) -> tuple[int, int]:
@@ -147,6 +152,9 @@ class Arm:
     def notes(self, level: float = 0.95) -> list[str]:
         """Return what a careful reader should know of this count."""
         found = []
+        if self.hours is not None:
+            count, attempts = self.count
+            found.append(shown_rate(count, attempts * self.hours, level))
         if self.unplanned:
             only = "none was planned"
             if self.planned:
@@ -159,7 +167,7 @@ class Arm:
             found.append(f"went on for {after} after the stop rule had ended it")
         sittings, effect = self.sitting_note()
         flag, _ = self.order_flag()
-        found += filter(None, (sittings, flag))
+        found += filter(None, (sittings, flag.rstrip(".")))
         if max(effect, self.effect) > 1:
             low, high = self.bounds(self.hits, 0.5 + level / 2)
             found.append(
@@ -194,9 +202,9 @@ def arms_of(plan: PlanRows, outcome: str, up_to: int | None = None) -> dict[str,
     by_condition: dict[str, list[Made]] = {}
     for made in unblinded(plan, up_to):
         by_condition.setdefault(made.condition, []).append(made)
-    stops = {v.number: v.spec.stop_at for v in plan.versions}
+    specs = {v.number: v.spec for v in plan.versions}
     return {
-        condition: _arm(condition, outcome, made, stops)
+        condition: _arm(condition, outcome, made, specs)
         for condition, made in by_condition.items()
     }
 
@@ -205,7 +213,7 @@ def _arm(
     condition: str,
     outcome: str,
     made: Sequence[Made],
-    stops: dict[int, int | None],
+    specs: dict[int, PlanSpec],
 ) -> Arm:
     latest = max(m.round for m in [m for m in made if m.outcome] or made)
     now = [m for m in made if m.round == latest]
@@ -223,5 +231,6 @@ def _arm(
         tuple(m.outcome == outcome for m in planned),
         len(now) - len(with_outcome),
         tuple((sum(hits), len(hits)) for hits in sittings.values()),
-        stops[planned[-1].version] if planned else None,
+        specs[planned[-1].version].stop_at if planned else None,
+        specs[with_outcome[-1].version].hours if with_outcome else None,
     )

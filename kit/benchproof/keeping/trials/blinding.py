@@ -16,6 +16,7 @@ from benchproof.reasoning.trials import (
     chance_of_guesses,
 )
 from benchproof.values.errors import InputError
+from benchproof.values.tables import Table, Tabular, columns
 
 _SALT = "salt: "
 
@@ -98,8 +99,20 @@ def unblinded(plan: PlanRows, up_to: int | None = None) -> list[Made]:
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class GuessScore:
+def made_after_opening(plan: PlanRows, version: int, up_to: int | None) -> set[str]:
+    """Return the rows of attempts made when the key was open, so not blind."""
+    opened = next((r for r in plan.opened if r["version"] == str(version)), None)
+    if opened is None:
+        return set()
+    return {
+        m.row
+        for m in plan.made(up_to)
+        if m.version == version and int(m.row[2:]) > int(opened["row"][2:])
+    }
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class GuessScore(Tabular):
     """How many runs were named rightly, and the chance of as many by guessing.
 
     Attributes
@@ -129,8 +142,17 @@ each known)'
             f"more: {self.chance:.2g} ({self.how})"
         )
 
+    def table(self) -> Table:
+        """Return the same as a table."""
+        rows = (
+            ("Named rightly", f"{self.right} of {self.runs} runs"),
+            ("As many or more by guessing", f"{self.chance:.2g}"),
+            ("Guessing", self.how),
+        )
+        return Table("Blind score", columns("", ""), rows)
 
-def guess_score(spec: PlanSpec, made: Sequence[Made]) -> GuessScore:
+
+def guess_score(spec: PlanSpec, made: Sequence[Made], late: int = 0) -> GuessScore:
     """Score attempts whose outcomes name levels of the blinded factor.
 
     Parameters
@@ -138,6 +160,8 @@ def guess_score(spec: PlanSpec, made: Sequence[Made]) -> GuessScore:
     made : sequence of Made
         With their conditions, after the key was opened; those without an outcome
         are left out.
+    late : int
+        How many more were made after the key was opened; they are told, not scored.
 
     Raises
     ------
@@ -162,11 +186,14 @@ def guess_score(spec: PlanSpec, made: Sequence[Made]) -> GuessScore:
     runs = len(pairs)
     if given == each and len(each) == 2:
         first, second = each.values()
-        chance = chance_of_balanced(right, first, second)
-        return GuessScore(right, runs, chance, "numbers of each known")
-    if right == runs and len(each) > 1:
-        known = chance_of_all_right(tuple(each.values()))
-        return GuessScore(right, runs, known, "numbers of each known")
-    kinds = max(len(spec.factors[0][1]), 2)
-    chance = chance_of_guesses(right, runs, kinds)
-    return GuessScore(right, runs, chance, "each run guessed for itself")
+        chance, how = chance_of_balanced(right, first, second), "numbers of each known"
+    elif right == runs and len(each) > 1:
+        chance = chance_of_all_right(tuple(each.values()))
+        how = "numbers of each known"
+    else:
+        kinds = max(len(spec.factors[0][1]), 2)
+        chance = chance_of_guesses(right, runs, kinds)
+        how = "each run guessed for itself"
+    if late:
+        how += f"; {late} more made after the key was opened, left out"
+    return GuessScore(right, runs, chance, how)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from benchproof.keeping.trials import entering
@@ -12,9 +12,10 @@ from benchproof.keeping.trials.casetables import plans_table
 from benchproof.keeping.trials.ledger import Ledger, ledger_beside
 from benchproof.keeping.trials.planspec import PlanSpec
 from benchproof.keeping.trials.provocation import Provocation
-from benchproof.keeping.trials.rates import RateCriterion, judge_rate
+from benchproof.keeping.trials.rates import Rate, RateCriterion, judge_rate
 from benchproof.keeping.trials.rows import PlanRows
-from benchproof.reasoning.plans import Forbidden, forbidden_pairs
+from benchproof.keeping.trials.wording import condition_words
+from benchproof.reasoning.plans import Forbidden, forbidden_pairs, pairwise_levels
 from benchproof.reasoning.verdicts import (
     Judged,
     Prediction,
@@ -77,6 +78,32 @@ class Trials(Tabular):
         latest = versions[-1]
         return Provocation(self.case, name, latest.number, latest.round)
 
+    def named(self, name: str) -> Rate:
+        """Return a rate by the name that tables and predictions give it.
+
+        Parameters
+        ----------
+        name : str
+            ``power: lost with supply brick, axes both``.
+
+        Raises
+        ------
+        InputError
+            If there is no such plan, outcome or condition.
+        """
+        plan, _, said = name.partition(":")
+        outcome, _, words = said.strip().partition(" with ")
+        power = self[plan]
+        tried = [*power.spec.conditions, *arms_of(power.rows, outcome, self.up_to)]
+        found = {condition_words(condition): condition for condition in tried}
+        if outcome not in power.spec.outcomes or words not in found:
+            outcomes = ", ".join(power.spec.outcomes)
+            raise InputError(
+                f"there is no rate {name!r}. Write '{plan}: outcome with condition'; "
+                f"outcomes: {outcomes}; conditions: {'; '.join(found)}."
+            )
+        return Rate(self.case, plan, outcome, found[words])
+
     def plan(
         self,
         name: str,
@@ -98,6 +125,8 @@ class Trials(Tabular):
         stop_at: int | None = None,
         forbidden: Sequence[Forbidden] = (),
         blind: bool = False,
+        hours: float | None = None,
+        pairwise: bool = False,
         because: str = "",
     ) -> Provocation:
         """Write down what is tried, before the first attempt; again is harmless.
@@ -140,6 +169,12 @@ class Trials(Tabular):
             More that is not tried, with reasons.
         blind : bool
             The bench sees codes; see `Provocation.seal`.
+        hours : float, optional
+            How long one attempt is watched, at most one occurrence counted in it;
+            rates per hour are then shown too.
+        pairwise : bool
+            Of the factors try few combinations, in which every two levels meet; a
+            symptom that takes three together may be missed.
         because : str
             Why a plan changes after attempts were made; it becomes a new version.
 
@@ -158,9 +193,16 @@ class Trials(Tabular):
             name, tuple(outcomes), tuple((f, tuple(ls)) for f, ls in levels.items()),
             chosen, joined, largest, tuple(actions), length, repeated, repetitions,
             tuple(control.items()) if control is not None else None, no_control,
-            stop, stop_at, seed, (*barred, *forbidden), blind,
+            stop, stop_at, seed, (*barred, *forbidden), blind, hours,
+            pairwise_levels(levels, forbidden).rows if pairwise else (),
         )  # fmt: skip
-        return self._written(spec, because)
+        return self._written(self._as_chosen_before(spec), because)
+
+    def _as_chosen_before(self, spec: PlanSpec) -> PlanSpec:
+        """Return the plan as it stands there, if only other rows were chosen now."""
+        known = self.rows(spec.name).versions if spec.name in self.names() else []
+        same = (v.spec for v in reversed(known) if spec.rows and v.spec.rows)
+        return next((s for s in same if replace(s, rows=spec.rows) == spec), spec)
 
     def _contacts(
         self, name: str, contacts: Sequence[str] | str

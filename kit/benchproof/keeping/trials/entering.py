@@ -13,7 +13,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 
 from benchproof.keeping.trials.planspec import PlanSpec, spec_read
-from benchproof.keeping.trials.rows import Made, PlanRows, TrialRecord, Version
+from benchproof.keeping.trials.record import TrialRecord
+from benchproof.keeping.trials.rows import Made, PlanRows, Version
 from benchproof.reasoning.plans import opens
 from benchproof.values.errors import InputError, RecordingRefusedError
 

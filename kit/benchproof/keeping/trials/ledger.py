@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from weakref import WeakKeyDictionary
 
+from benchproof.keeping.logs.collecting import collecting_paused
 from benchproof.keeping.logs.log import AppendLog
 from benchproof.keeping.logs.logbook import Clock, LogBook
 from benchproof.keeping.logs.rowformat import Row
-from benchproof.keeping.trials.rows import COLUMNS, TrialRecord
+from benchproof.keeping.trials.record import TrialRecord
+from benchproof.keeping.trials.rows import COLUMNS
 from benchproof.values.errors import RecordingRefusedError
 
 NAME = "trials.csv"
@@ -48,7 +50,7 @@ class Ledger:
         FileError
             If the file cannot be read or understood.
         """
-        self._take(self.log.rows())
+        self._take(self.log.rows(self.rows))
 
     def fingerprint(self) -> tuple[int, str]:
         """Return the number of rows recorded, and the hash of their bytes."""
@@ -71,8 +73,8 @@ class Ledger:
             If the ledger is already in a later round.
         """
 
-        def under_lock(rows: list[Row]) -> list[Cells]:
-            self._take(rows)
+        def under_lock(rows: Sequence[Row]) -> list[Cells]:
+            self._take(rows[self.rows :] if self.rows else rows)
             if round_number < self.record.round:
                 # Such a row would make the file unreadable for everybody.
                 raise RecordingRefusedError(
@@ -88,8 +90,9 @@ class Ledger:
         self.log.append(under_lock)
         self.refresh()
 
-    def _take(self, rows: list[Row]) -> None:
-        self.record.extend(rows[self.rows :])
+    def _take(self, rows: Sequence[Row]) -> None:
+        with collecting_paused():
+            self.record.extend(rows)
 
 
 _ledgers: WeakKeyDictionary[LogBook, Ledger] = WeakKeyDictionary()

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Self
 
 from benchproof.keeping.trials import entering
 from benchproof.keeping.trials.planspec import PlanSpec
-from benchproof.keeping.trials.rows import PlanRows, TrialRecord, Version
+from benchproof.keeping.trials.record import TrialRecord
+from benchproof.keeping.trials.rows import PlanRows, Version
 from benchproof.keeping.trials.wording import condition_of, condition_text
 from benchproof.values.errors import InputError, RecordingRefusedError
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
@@ -24,6 +25,7 @@ from benchproof.reasoning.plans import (
     Forbidden,
     StopRule,
     TrialPlan,
+    chosen_levels,
     contact_sets,
     crossed,
     factor_levels,
@@ -72,6 +74,11 @@ class PlanSpec:
     forbidden : tuple of Forbidden
     blind : bool
         Whether the bench sees codes instead of conditions until a key is opened.
+    hours : float or None
+        How long one attempt is watched; None if its length is of no interest.
+    rows : tuple of tuple of int
+        Level numbers of the combinations that are tried; empty if all are. Kept, so
+        that a plan stays what it was if a later version chooses otherwise.
 
     Raises
     ------
@@ -96,6 +103,8 @@ class PlanSpec:
     seed: int = 0
     forbidden: tuple[Forbidden, ...] = ()
     blind: bool = False
+    hours: float | None = None
+    rows: tuple[tuple[int, ...], ...] = ()
 
     def __post_init__(self) -> None:
         outcome_keys(self.outcomes)
@@ -120,6 +129,8 @@ class PlanSpec:
                 f"{self.name}: who does not know the condition cannot stop at its "
                 "occurrences. Leave out stop_at, or blind=True."
             )
+        if self.hours is not None and not 0 < self.hours < math.inf:
+            raise InputError(f"{self.name}: hours={self.hours}; give a number above 0.")
         _ = self.trial_plan  # its own checks come first, before anything is written
 
     def _check_stop(self) -> None:
@@ -158,11 +169,12 @@ class PlanSpec:
         if self.control is not None:
             control = self._in_order(condition_of(dict(self.control)))
         fixed = self.repetitions
+        watched = None if self.hours is None else self.hours * fixed
         return TrialPlan(
             self.name,
             self._candidates(control),
             control,
-            StopRule(attempts=fixed, occurrences=self.stop_at),
+            StopRule(fixed, self.stop_at, watched),
             fixed,
             self.seed,
             self.forbidden,
@@ -248,7 +260,9 @@ class PlanSpec:
         elif self.contacts:
             most = 2 if self.joined == "pairs" else self.largest
             parts.append(contact_sets(self.contacts, 2, most))
-        if self.factors:
+        if self.factors and self.rows:
+            parts.append(chosen_levels(dict(self.factors), self.rows))
+        elif self.factors:
             parts.append(factor_levels(dict(self.factors)))
         if self.actions:
             parts.append(sequences(self.actions, self.length, self.repeated))

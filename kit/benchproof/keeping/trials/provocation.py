@@ -18,6 +18,7 @@ from benchproof.keeping.trials.blinding import (
     key_file_read,
     key_file_text,
     key_of_runs,
+    made_after_opening,
     unblinded,
 )
 from benchproof.keeping.trials.rates import Rate
@@ -111,6 +112,8 @@ class Provocation(Attempting, Tabular):
     def score(self) -> GuessScore:
         """Return how many runs were named rightly, and the chance of it by guessing.
 
+        Runs made after the key was opened are left out, and the score says so.
+
         Raises
         ------
         InputError
@@ -120,7 +123,8 @@ class Provocation(Attempting, Tabular):
         if not key_of_runs(self.rows, self.number, up_to):
             raise InputError(f"{self.name}: open the key first: unseal(…).")
         made = [m for m in unblinded(self.rows, up_to) if m.version == self.number]
-        return guess_score(self.spec, made)
+        late = made_after_opening(self.rows, self.number, up_to)
+        return guess_score(self.spec, [m for m in made if m.row not in late], len(late))
 
     # What it amounts to ---------------------------------------------------------
 

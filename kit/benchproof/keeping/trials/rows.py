@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import NoReturn
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import chain, groupby
+from operator import itemgetter
+from typing import overload
 
+import numpy as np
+from numpy.typing import NDArray
+
+from benchproof.keeping.logs.cutting import Cut
 from benchproof.keeping.logs.rowformat import Row
-from benchproof.keeping.trials.planspec import PlanSpec, spec_read
-from benchproof.reasoning.plans import opens
-from benchproof.values.errors import FileError, InputError
-from benchproof.values.quantities import whole_number
+from benchproof.keeping.trials.planspec import PlanSpec
 
 COLUMNS = (
     "row",
@@ -85,19 +88,59 @@ class Version:
     """How many attempts had been made before it was written."""
 
 
+class Attempts(Sequence[Row]):
+    """The attempts of a plan in order; of a long ledger they are cut when asked for."""
+
+    def __init__(self) -> None:
+        self._rows: list[Row] = []
+        self._later: list[tuple[Cut, int, int]] = []
+        self._count = 0
+
+    def append(self, row: Row) -> None:
+        """Add one attempt."""
+        self._all().append(row)
+        self._count += 1
+
+    def add_later(self, cut: Cut, start: int, stop: int) -> None:
+        """Add some rows of a ledger, without cutting them yet."""
+        self._later.append((cut, start, stop))
+        self._count += stop - start
+
+    def _all(self) -> list[Row]:
+        for cut, runs in groupby(self._later, key=itemgetter(0)):
+            rows = list(cut)
+            self._rows += chain.from_iterable(rows[a:b] for _, a, b in runs)
+        self._later.clear()
+        return self._rows
+
+    def __len__(self) -> int:
+        return self._count
+
+    def __iter__(self) -> Iterator[Row]:
+        return iter(self._all())
+
+    @overload
+    def __getitem__(self, asked: int) -> Row: ...
+    @overload
+    def __getitem__(self, asked: slice) -> list[Row]: ...
+    def __getitem__(self, asked: int | slice) -> Row | list[Row]:
+        return self._all()[asked]
+
+
 @dataclass(slots=True)
 class PlanRows:
     """All rows of one plan."""
 
     name: str
     versions: list[Version] = field(default_factory=list)
-    attempts: list[Row] = field(default_factory=list)
+    attempts: Attempts = field(default_factory=Attempts)
     corrections: dict[int, list[Row]] = field(default_factory=dict)
     skips: list[Row] = field(default_factory=list)
     keys: list[Row] = field(default_factory=list)
     opened: list[Row] = field(default_factory=list)
-    filled: set[tuple[str, ...]] = field(default_factory=set)
-    """Round, version and place of each planned attempt."""
+    filled: dict[tuple[str, str], set[int]] = field(default_factory=dict)
+    """By round and version, the places of planned attempts."""
+    _made: tuple[tuple[int, int], list[Made]] = ((0, 0), [])
 
     def made(
         self,
@@ -118,16 +161,63 @@ class PlanRows:
             Only those of one round.
         """
         return [
-            _made(row, self._corrections(row, up_to))
-            for row in self.attempts
-            if row.cells[1] in kinds
-            and in_round in (None, int(row.cells[2]))
-            and (up_to is None or int(row.cells[2]) <= up_to)
+            m if up_to is None or not m.corrections else _as_of(m, up_to)
+            for m in self._everything()
+            if m.kind in kinds
+            and in_round in (None, m.round)
+            and (up_to is None or m.round <= up_to)
         ]
 
-    def _corrections(self, row: Row, up_to: int | None) -> tuple[Row, ...]:
-        found = self.corrections.get(int(row["attempt"]), ())
-        return tuple(r for r in found if up_to is None or int(r["round"]) <= up_to)
+    def fill(
+        self,
+        cells: tuple[str, ...],
+        attempts: NDArray[np.int64],
+        places: NDArray[np.int64],
+    ) -> bool:
+        """Note the places of planned attempts that follow those there are.
+
+        Parameters
+        ----------
+        cells : tuple of str
+            Of the first of them.
+        attempts, places : array of int, shape (n,)
+            -1 where no number stands.
+
+        Returns
+        -------
+        bool
+            False, and nothing is noted, where a number is odd or a place is taken.
+        """
+        first = len(self.attempts) + 1
+        if (attempts != np.arange(first, first + attempts.size)).any():
+            return False
+        filled = self.filled.setdefault((cells[2], cells[4]), set())
+        fresh = set(places.tolist())
+        if -1 in fresh or len(fresh) < places.size or not fresh.isdisjoint(filled):
+            return False
+        filled |= fresh
+        return True
+
+    def _everything(self) -> list[Made]:
+        """Return all attempts as they count now; made once for each state."""
+        state = (len(self.attempts), sum(map(len, self.corrections.values())))
+        if self._made[0] != state:
+            found = self.corrections
+            self._made = (
+                state,
+                [
+                    _made(row, tuple(found.get(number, ())))
+                    for number, row in enumerate(self.attempts, 1)
+                ],
+            )
+        return self._made[1]
+
+
+def _as_of(made: Made, up_to: int) -> Made:
+    """Return an attempt as it counted in a round, before later corrections."""
+    known = tuple(r for r in made.corrections if int(r["round"]) <= up_to)
+    counts = known[-1]["outcome"] if known else made.typed
+    return replace(made, outcome=counts, corrections=known)
 
 
 def _made(row: Row, corrections: tuple[Row, ...]) -> Made:
@@ -140,119 +230,3 @@ def _made(row: Row, corrections: tuple[Row, ...]) -> Made:
         label, kind, int(round_), int(version), int(number), int(place or 0),
         condition, counts, outcome, sitting, note, time, corrections,
     )  # fmt: skip
-
-
-@dataclass(slots=True)
-class TrialRecord:
-    """Everything the ledger says, by plan; nothing in it is ever taken back."""
-
-    plans: dict[str, PlanRows] = field(default_factory=dict)
-    round: int = 1
-    taken: int = 0
-    """How many rows of the ledger are in it."""
-
-    def extend(self, rows: Sequence[Row]) -> None:
-        """Take in new rows of the ledger.
-
-        Raises
-        ------
-        FileError
-            If a row makes no sense, with its line.
-        """
-        for row in rows:
-            kind = row.cells[1]
-            self._check_round(row)
-            name = row.cells[3]
-            plan = self.plans.get(name)
-            if kind == "plan":
-                plan = self.plans.setdefault(name, PlanRows(name))
-                self._add_version(plan, row)
-            elif plan is None:
-                self._refuse(row, "plan", f"plan {name!r} was not written before it")
-            elif kind in MADE:
-                self._add_attempt(plan, row)
-            else:
-                self._add_other(plan, row)
-            self.taken += 1
-
-    def _check_round(self, row: Row) -> None:
-        text = row.cells[2]
-        number = whole_number(text)
-        if number is None or number < self.round:
-            self._refuse(row, "round", f"{text[:30]!r} after round {self.round}")
-        self.round = number
-
-    def _add_version(self, plan: PlanRows, row: Row) -> None:
-        spec = spec_read(row["condition"], _where(row))
-        if spec.digest() != row["outcome"]:
-            self._refuse(row, "outcome", "the plan's text does not have this SHA-256")
-        if row["version"] != str(len(plan.versions) + 1):
-            self._refuse(row, "version", f"version {row['version']!r} is out of order")
-        after = len(plan.attempts)
-        number = len(plan.versions) + 1
-        version = Version(number, spec, self.round, row["note"], row["time"], after)
-        plan.versions.append(version)
-
-    def _add_attempt(self, plan: PlanRows, row: Row) -> None:
-        cells = row.cells
-        if cells[5] != str(len(plan.attempts) + 1):
-            self._refuse(
-                row, "attempt",
-                f"attempt {cells[5]!r} stands where {len(plan.attempts) + 1} belongs",
-            )  # fmt: skip
-        version, place, kind = cells[4], cells[6], cells[1]
-        number = whole_number(version)
-        if not number or number > len(plan.versions):
-            self._refuse(row, "version", f"there is no version {version[:30]!r}")
-        spec = plan.versions[number - 1].spec
-        if (kind == "aborted") != (not cells[8]) or (
-            cells[8] and cells[8] not in spec.outcomes
-        ):
-            self._refuse(row, "outcome", f"{cells[8]!r} is not an outcome of the plan")
-        if (kind == "planned" or place) and whole_number(place) is None:
-            said = f"{place[:30]!r} is no place in the planned order"
-            self._refuse(row, "place", said)
-        if kind == "planned":
-            filled = (cells[2], version, place)
-            if filled in plan.filled:
-                self._refuse(row, "place", f"place {place} has an outcome already")
-            plan.filled.add(filled)
-        plan.attempts.append(row)
-
-    def _add_other(self, plan: PlanRows, row: Row) -> None:
-        kind = row["kind"]
-        if kind == "corrected":
-            number = whole_number(row["attempt"])
-            if not number or number > len(plan.attempts):
-                said = row["attempt"][:30]
-                self._refuse(row, "attempt", f"there is no attempt {said!r}")
-            plan.corrections.setdefault(number, []).append(row)
-        elif kind == "skip":
-            plan.skips.append(row)
-        elif kind == "key":
-            plan.keys.append(row)
-        elif kind == "opened":
-            seals = [k["outcome"] for k in plan.keys if k["version"] == row["version"]]
-            if not any(_opens(seal, row) for seal in seals):
-                self._refuse(row, "condition", "this is not the key that was sealed")
-            plan.opened.append(row)
-        else:
-            listed = ", ".join(KINDS)
-            self._refuse(row, "kind", f"{kind!r} is not one of {listed}")
-
-    def _refuse(self, row: Row, column: str, what: str) -> NoReturn:
-        raise FileError(
-            f"{_where(row)}, column '{column}': {what}. Restore the row from a copy; "
-            "rows are appended, not edited. Or was it written by a newer benchproof?"
-        )
-
-
-def _opens(seal: str, row: Row) -> bool:
-    try:
-        return opens(seal, row["condition"], row["outcome"])
-    except InputError:  # no seal, or no salt
-        return False
-
-
-def _where(row: Row) -> str:
-    return f"trials.csv line {row.line}"

@@ -7,11 +7,15 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from benchproof.keeping.trials.arms import Arm, arms_of
-from benchproof.keeping.trials.blinding import key_of_runs, unblinded
+from benchproof.keeping.trials.blinding import (
+    key_of_runs,
+    made_after_opening,
+    unblinded,
+)
 from benchproof.keeping.trials.entering import key_of
 from benchproof.keeping.trials.progress import Place, places_of
 from benchproof.keeping.trials.rows import Made, PlanRows, Version
-from benchproof.keeping.trials.wording import condition_read, condition_text
+from benchproof.keeping.trials.wording import condition_text, condition_words
 from benchproof.reasoning.plans import Condition
 from benchproof.reasoning.plans.trialplan import MOST_LISTED
 from benchproof.reasoning.trials import compare_counts
@@ -78,10 +82,7 @@ def blind_line(power: PlannedTrial) -> str:
     if not key_of_runs(power.rows, power.number, power.up_to):
         return f"key sealed, {seal[:16]}…"
     opened = next(r for r in power.rows.opened if r["version"] == str(power.number))
-    after = sum(
-        m.version == power.number and int(m.row[2:]) > int(opened["row"][2:])
-        for m in power.rows.made(power.up_to)
-    )
+    after = len(made_after_opening(power.rows, power.number, power.up_to))
     late = f"; {after} attempts made after that, not blind" if after else ""
     early = f" ({opened['note']})" if opened["note"] else ""
     return f"key opened {opened['time']}{early}{late}; seal {seal[:16]}…"
@@ -109,15 +110,12 @@ def torn_notes(case: Case) -> tuple[str, ...]:
 def due_table(power: PlannedTrial, count: int) -> Table:
     """Return the next places to be made, in the planned order."""
     due = [p for p in places_of(power) if p.stand == "due"]
-    rows = tuple((str(p.number), _words(p.condition)) for p in due[: max(count, 0)])
+    rows = tuple(
+        (str(p.number), condition_words(p.condition)) for p in due[: max(count, 0)]
+    )
     note = f"{len(due)} left" if due else "nothing is left to be made"
     heads = columns("Place>", "Condition")
     return Table(f"{power.name}: next", heads, rows, (note, *torn_notes(power.case)))
-
-
-def _words(condition: str) -> str:
-    """Write a condition for reading; a code as it is."""
-    return condition if condition.startswith("run ") else str(condition_read(condition))
 
 
 def progress_table(power: PlannedTrial) -> Table:
@@ -141,7 +139,7 @@ def progress_table(power: PlannedTrial) -> Table:
         why = dict.fromkeys(p.because for p in places if p.stand == "skipped")
         ended = stands["ended by the stop rule"]
         notes = [*why, _some(ended, "ended by the stop rule")]
-        words = condition if power.spec.blind else _words(condition)
+        words = condition if power.spec.blind else condition_words(condition)
         counts = (len(places), stands["done"], stands["due"], stands["skipped"],
                   kinds["aborted"], kinds["unplanned"])  # fmt: skip
         rows.append((words, *map(str, counts), "; ".join(filter(None, notes))))
@@ -191,7 +189,8 @@ def attempt_rows(
         for i, (outcome, said) in enumerate(steps):
             rows.append(
                 (
-                    str(m.number), m.kind, str(m.place or ""), _words(m.condition),
+                    str(m.number), m.kind, str(m.place or ""),
+                    condition_words(m.condition),
                     outcome or "none", str(m.round), m.sitting or m.time[:10], said,
                 )
             )  # fmt: skip
@@ -213,7 +212,11 @@ def coverage_table(power: PlannedTrial) -> Table:
         last = power.spec.factors[-1][0] if power.spec.factors else ""
         head = parts.pop(last, "")
         # The control joins nothing and so has a row of its own.
-        row = _words("; ".join(f"{k}={v}" for k, v in parts.items())) if parts else ""
+        row = (
+            condition_words("; ".join(f"{k}={v}" for k, v in parts.items()))
+            if parts
+            else ""
+        )
         cells.setdefault(row or "nothing joined", {})[head] = text
         heads[head] = None
     titles = [f"{head}>" if head else "Done>" for head in heads]
@@ -278,7 +281,7 @@ def rates_table(power: PlannedTrial, level: float = 0.95) -> Table:
         against = ""
         if base and arm.hits and base.hits and condition != base.condition:
             against = _against(arm, base)
-        name = _words(condition) + (
+        name = condition_words(condition) + (
             " (control)" if control and condition == condition_text(control) else ""
         )
         shown = str(arm.round) if arm.round else ""
@@ -314,7 +317,7 @@ def not_done_table(power: PlannedTrial) -> Table:
         if p.stand != "done":
             why = p.because if p.stand == "skipped" else ""
             stand = "left open" if p.stand == "due" else p.stand
-            open_[(_words(p.condition), stand, why)] += 1
+            open_[(condition_words(p.condition), stand, why)] += 1
     rows += [
         (condition, f"{stand}: {count}", why or _NO_REASON.get(stand, ""))
         for (condition, stand, why), count in open_.items()

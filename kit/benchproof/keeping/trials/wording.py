@@ -59,6 +59,17 @@ def condition_read(text: str) -> Condition:
     return condition_of(said)
 
 
+def condition_words(text: str) -> str:
+    """Write a condition for reading; the code of a blind run as it is.
+
+    Examples
+    --------
+    >>> condition_words("joined=P1+P2; state=docked"), condition_words("run 7")
+    ('P1–P2, state docked', 'run 7')
+    """
+    return text if text.startswith("run ") else str(condition_read(text))
+
+
 def condition_of(said: Mapping[str, str]) -> Condition:
     """Make a condition of names and values, in the order they are given.
 

@@ -21,11 +21,12 @@ from benchproof.reasoning.plans.contactsets import (
     separate_groups,
 )
 from benchproof.reasoning.plans.covering import (
-    PairwisePlan,
+    chosen_levels,
     covering_rows,
     pairwise_levels,
 )
 from benchproof.reasoning.plans.designs import (
+    fewest_rows,
     uniform_design,
 )
 from benchproof.reasoning.plans.levels import (
@@ -42,29 +43,26 @@ from benchproof.reasoning.plans.stoprules import (
     StopRule,
 )
 from benchproof.reasoning.plans.trialplan import (
-    Attempt,
-    Exclusion,
     TrialPlan,
 )
 
 __all__ = [
-    "Attempt",
     "BlindKey",
     "Candidates",
     "Condition",
-    "Exclusion",
     "Forbidden",
-    "PairwisePlan",
     "SALT_CHARACTERS",
     "StopRule",
     "TrialPlan",
     "bell_number",
     "blind_key",
+    "chosen_levels",
     "contact_pairs",
     "contact_sets",
     "covering_rows",
     "crossed",
     "factor_levels",
+    "fewest_rows",
     "forbidden_pairs",
     "opens",
     "pairwise_levels",

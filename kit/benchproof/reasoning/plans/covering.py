@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import itertools
-import math
 import random
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from operator import mod
 
 from benchproof.reasoning.plans.conditions import (
     Candidates,
@@ -15,7 +15,7 @@ from benchproof.reasoning.plans.conditions import (
     Forbidden,
     checked_factors,
 )
-from benchproof.reasoning.plans.designs import uniform_design
+from benchproof.reasoning.plans.designs import fewest_rows, uniform_design
 from benchproof.reasoning.plans.order import shuffled_places
 from benchproof.values.errors import InputError
 
@@ -34,14 +34,17 @@ class PairwisePlan:
     candidates : Candidates
         The combinations.
     least : int
-        No plan can have fewer: levels of the two largest factors, multiplied. Where
-        something is forbidden, fewer may be enough.
+        No plan can have fewer; see `fewest_rows`. Where something is forbidden, fewer
+        may be enough.
+    rows : tuple of tuple of int
+        The same as level numbers, from 0, one for each factor.
     excluded : tuple of (str, str, str)
         Pairs that are not tried, as texts, and why.
     """
 
     candidates: Candidates
     least: int
+    rows: tuple[Row, ...]
     excluded: tuple[tuple[str, str, str], ...] = ()
 
 
@@ -84,18 +87,54 @@ def pairwise_levels(
     barred = [_mask(names, f) for f in forbidden if f.settings and not f.joined]
     counts = [len(group) for group in levels.values()]
     rows, missed = covering_rows(counts, [mask for mask in barred if mask])
+    return PairwisePlan(
+        chosen_levels(levels, rows),
+        fewest_rows(counts),
+        tuple(rows),
+        tuple(_excluded(names[a], names[b], forbidden) for a, b in missed),
+    )
+
+
+def chosen_levels(
+    factors: Mapping[str, Sequence[str]], rows: Sequence[Row]
+) -> Candidates:
+    """Set the combinations that a pairwise plan chose.
+
+    Parameters
+    ----------
+    factors : mapping
+        Factor to its levels.
+    rows : sequence of tuple of int
+        Number of a level, from 0, for each factor.
+
+    Raises
+    ------
+    InputError
+        If a row does not fit the factors.
+
+    Examples
+    --------
+    >>> print(*chosen_levels({"supply": ["brick", "bench"]}, [(1,)]))
+    supply bench
+    """
+    for row in rows:
+        fits = len(row) == len(factors) and all(
+            isinstance(i, int) and 0 <= i < len(group)
+            for i, group in zip(row, factors.values(), strict=True)
+        )
+        if not fits:
+            raise InputError(
+                f"row {row}: give the number of a level, from 0, for each of "
+                f"{', '.join(factors)}."
+            )
 
     def make() -> Iterator[Condition]:
         for row in rows:
-            chosen = zip(levels.items(), row, strict=True)
+            chosen = zip(factors.items(), row, strict=True)
             yield Condition(settings=tuple((f, group[i]) for (f, group), i in chosen))
 
-    what = f"combinations of {', '.join(levels)} that hold every pair"
-    return PairwisePlan(
-        Candidates(what, len(rows), make),
-        math.prod(sorted(counts)[-2:]),
-        tuple(_excluded(names[a], names[b], forbidden) for a, b in missed),
-    )
+    what = f"combinations of {', '.join(factors)} that hold every pair"
+    return Candidates(what, len(rows), make)
 
 
 def _mask(names: list[tuple[str, str]], forbidden: Forbidden) -> int:
@@ -144,14 +183,13 @@ def covering_rows(
     >>> len(covering_rows([3] * 4)[0])
     9
     """
+    uniform = [] if barred else uniform_design(max(counts), len(counts))
+    if uniform and len({*counts}) == 1:  # shorter than what the search finds
+        return uniform, []
     rows, missed = _Search(counts, barred).rows()
-    if not barred:
-        design = uniform_design(max(counts), len(counts))
-        cut = [
-            tuple(level % n for level, n in zip(row, counts, strict=True))
-            for row in design
-        ]
-        rows = min(_needed(rows), _needed(cut) or rows, key=len)
+    if uniform:
+        cut = [tuple(map(mod, row, counts)) for row in uniform]
+        rows = min(_needed(rows), _needed(cut), key=len)
     return rows, missed
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 
 Row = tuple[int, ...]
 
@@ -51,6 +52,38 @@ def uniform_design(levels: int, factors: int) -> list[Row]:
     if levels == 3 and factors <= 20:
         return _shifted(factors)
     return []
+
+
+def fewest_rows(counts: Sequence[int]) -> int:
+    """Return a number of rows below which no plan holds every pair of levels.
+
+    Parameters
+    ----------
+    counts : sequence of int
+        Levels of each of two factors or more, each >= 1.
+
+    Notes
+    -----
+    Two factors alone need the product of their levels. Of k factors with v levels
+    each in N rows, a level that stands in v rows only meets every level of every
+    other factor once there: its v rows agree pairwise in nothing else. Each factor
+    has at least ``v(v + 1) - N`` such levels, and there are ``N(N - 1)/2`` pairs of
+    rows, so ``k (v(v + 1) - N) v(v - 1) <= N(N - 1)``. Levels taken together leave a
+    plan one, so factors with more than v levels count as having v.
+
+    Examples
+    --------
+    >>> fewest_rows([3] * 4), fewest_rows([3] * 20), fewest_rows([5, 2])
+    (9, 12, 10)
+    """
+    least = math.prod(sorted(counts)[-2:])
+    for v in sorted({*counts}):
+        k = sum(count >= v for count in counts)
+        rows = v * v if k > 1 else 0
+        while k > 1 and k * (v * (v + 1) - rows) * v * (v - 1) > rows * (rows - 1):
+            rows += 1
+        least = max(least, rows)
+    return least
 
 
 def _two_levels(factors: int) -> list[Row]:

@@ -85,18 +85,3 @@ class StopRule:
         if self.exposure is not None and exposure >= self.exposure:
             return f"{exposure:g} of {self.exposure:g} {self.unit} watched"
         return ""
-
-    def overrun(
-        self, attempts: int, occurrences: int = 0, exposure: float = 0.0
-    ) -> str:
-        """Say where attempts went on after the rule had ended them; "" if not.
-
-        `occurrences` are those before the last attempt, `exposure` that before it.
-
-        Examples
-        --------
-        >>> StopRule(attempts=20).overrun(attempts=23)
-        'went on after the end: 22 of 20 attempts made before the last one'
-        """
-        before = self.reached(attempts - 1, occurrences, exposure)
-        return f"went on after the end: {before} before the last one" if before else ""

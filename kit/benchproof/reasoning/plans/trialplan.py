@@ -84,7 +84,7 @@ class TrialPlan(Tabular):
     Conditions counted │ pairs of contacts: 3
     Control            │ nothing changed
     Repetitions        │ 2 of each condition, the control too
-    Attempts at most   │ 8
+    Attempts           │ 6; 2 left out as forbidden
     Order              │ shuffled in blocks of one repetition, seed 5
     Stop rule          │ stop after 2 attempts of a condition
     Not tried          │ contacts P1–P2: shorts the pack
@@ -126,8 +126,28 @@ class TrialPlan(Tabular):
     @property
     def most_attempts(self) -> int:
         """How many attempts there are before exclusions; nothing is generated."""
-        arms = self.candidates.count + (self.control is not None)
-        return arms * self.repetitions
+        return self._attempts_of(self.candidates.count)
+
+    def _attempts_of(self, conditions: int) -> int:
+        return (conditions + (self.control is not None)) * self.repetitions
+
+    def counted(self) -> tuple[int, bool]:
+        """Count the attempts, and say whether exclusions are looked through.
+
+        Where the candidates are more than `MOST_LISTED` they are not generated, and
+        the number is what there is at most.
+
+        Examples
+        --------
+        >>> from benchproof.reasoning.plans.contactsets import contact_pairs
+        >>> plan = TrialPlan("Bridges", contact_pairs(["P1", "P2"]), Condition(),
+        ...     StopRule(attempts=1))
+        >>> plan.counted()
+        (2, True)
+        """
+        if not self.forbidden or self.candidates.count > MOST_LISTED:
+            return self.most_attempts, not self.forbidden
+        return self._attempts_of(sum(1 for _ in self.conditions())), True
 
     def why_not(self, condition: Condition) -> str:
         """Return why a condition is not tried; "" if it is.
@@ -191,14 +211,18 @@ class TrialPlan(Tabular):
         control = str(self.control) if self.control is not None else "none"
         if self.control is None:
             control += f": {self.no_control}"
+        attempts, exact = self.counted()
+        left_out = self.forbidden and exact
+        before = f"; {self.most_attempts - attempts} left out as forbidden"
         rows = [
             ("Conditions counted", str(self.candidates)),
             ("Control", control),
             ("Repetitions", f"{self.repetitions} of each condition, the control too"),
-            ("Attempts at most", str(self.most_attempts)),
+            ("Attempts" if exact else "Attempts at most",
+             f"{attempts}{before if left_out else ''}"),
             ("Order", f"shuffled in blocks of one repetition, seed {self.seed}"),
             ("Stop rule", str(self.stop)),
-        ]
+        ]  # fmt: skip
         rows += [("Not tried", f.text()) for f in self.forbidden]
         if not self.stop.binomial:
             rows.append(("Analysis", "a count that ended at an occurrence, as such"))

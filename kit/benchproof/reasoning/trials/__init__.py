@@ -1,7 +1,6 @@
 """Statistics of trials: counts, rates, arms, sizes; may import values and measuring."""
 
 from benchproof.reasoning.trials.clusters import (
-    OutcomeOrder,
     clustered_limits,
     design_effect,
     effective_attempts,
@@ -9,7 +8,6 @@ from benchproof.reasoning.trials.clusters import (
     sitting_correlation,
 )
 from benchproof.reasoning.trials.comparisons import (
-    ArmsCompared,
     compare_counts,
     compare_rates,
     fisher_p_value,
@@ -17,7 +15,6 @@ from benchproof.reasoning.trials.comparisons import (
     rates_p_value,
 )
 from benchproof.reasoning.trials.counts import (
-    RuleOfThree,
     decide_count,
     exact_limits,
     exact_limits_of,
@@ -36,7 +33,6 @@ from benchproof.reasoning.trials.guesses import (
 )
 from benchproof.reasoning.trials.likelihoods import (
     RivalOdds,
-    Weight,
     log_likelihood_ratio,
     weigh,
 )
@@ -55,7 +51,6 @@ from benchproof.reasoning.trials.samplesizes import (
 )
 from benchproof.reasoning.trials.separations import (
     COUNTED_UP_TO,
-    Separation,
     attempts_to_separate,
     fisher_power,
 )
@@ -64,14 +59,9 @@ from benchproof.reasoning.trials.stoppedcounts import (
 )
 
 __all__ = [
-    "ArmsCompared",
     "COUNTED_UP_TO",
-    "OutcomeOrder",
     "RivalOdds",
-    "RuleOfThree",
-    "Separation",
     "StoppedCount",
-    "Weight",
     "attempts_to_bound",
     "attempts_to_see",
     "attempts_to_separate",

@@ -188,6 +188,10 @@ class OutcomeOrder:
     effective_attempts: float
     flag: str = ""
 
+    def __str__(self) -> str:
+        seen = f"{self.runs} runs in {self.attempts} attempts"
+        return self.flag or f"{seen}: no sign that an outcome depends on the last"
+
 
 def outcome_order(
     outcomes: Sequence[bool], flag_level: float = FLAG_LEVEL

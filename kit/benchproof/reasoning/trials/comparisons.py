@@ -33,6 +33,9 @@ class ArmsCompared:
     second: str
     test: str
 
+    def __str__(self) -> str:
+        return self.sentence()
+
     def sentence(self, level: float = 0.95) -> str:
         """Say what was compared and what follows; no difference shown is not equality.
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from benchproof.reasoning.decisions.rule import Outcome
+from benchproof.reasoning.trials.quantiles import beta_quantiles
 from benchproof.values.errors import InputError
 
 
@@ -111,7 +112,18 @@ def percent_up(probability: float) -> str:
 
 
 def percent_down(probability: float) -> str:
-    """Write a lower limit in percent, rounded downwards; the like of `percent_up`."""
+    """Write a lower limit in percent, rounded downwards; the like of `percent_up`.
+
+    Parameters
+    ----------
+    probability : float
+        Between 0 and 1.
+
+    Examples
+    --------
+    >>> percent_down(0.7412), percent_down(0.000036)
+    ('74.1 %', '0.0036 %')
+    """
     scale = _scale(probability)
     return f"{math.floor(scale * 100 * probability + _ROUNDING) / scale:.15g} %"
 
@@ -205,27 +217,16 @@ def exact_limits_of(
     InputError
         Naming the first row that cannot be.
 
-    Notes
-    -----
-    Equal rows are computed once: a ledger holds few different counts.
-
     Examples
     --------
     >>> low, high = exact_limits_of([0, 1, 0], [10, 10, 10])
     >>> high.round(4).tolist()
     [0.3085, 0.445, 0.3085]
     """
-    from scipy.special import betaincinv
-
     k, n = _rows(counts, attempts, level)
-    if not k.size:
-        return np.empty(0), np.empty(0)
-    once, where = _distinct(k, n)
-    k, n, tail = k[once], n[once], (1 - level) / 2
-    # A beta distribution has no parameter 0: there the limits are 0 and 1.
-    low = np.where(k == 0, 0.0, betaincinv(np.maximum(k, 1), n - k + 1, tail))
-    high = np.where(k == n, 1.0, betaincinv(k + 1, np.maximum(n - k, 1), 1 - tail))
-    return low[where], high[where]
+    tail = (1 - level) / 2
+    low = beta_quantiles(k, n - k + 1, tail)
+    return low, beta_quantiles(k + 1, n - k, 1 - tail)
 
 
 def _rows(
@@ -249,26 +250,6 @@ def _rows(
         check_count(int(k[row]), int(n[row]), level, f"row {row + 1}: ")
     check_level(level)
     return k, n
-
-
-def _distinct(
-    k: NDArray[np.int64], n: NDArray[np.int64]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the rows of the different pairs, and for each row its pair's place."""
-    most = int(n.max())
-    size = (most + 1) * (most + 2) // 2
-    if size <= 4 * k.size:  # a table of all pairs is faster than sorting the rows
-        key = n * (n + 1) // 2 + k
-        table = np.full(size, -1)
-        table[key] = np.arange(k.size)
-        once = table[table >= 0]
-        table[key[once]] = np.arange(once.size)
-        return once, table[key]
-    if most >= 2**31:  # the key below would not fit 64 bits
-        return np.arange(k.size), np.arange(k.size)
-    key = n * (most + 1) + k
-    _, once, where = np.unique(key, return_index=True, return_inverse=True)
-    return once, where
 
 
 def decide_count(
@@ -316,6 +297,10 @@ class RuleOfThree:
     attempts: int
     by_head: float
     exact: float
+
+    def __str__(self) -> str:
+        by_head, exact = percent_up(self.by_head), percent_up(self.exact)
+        return f"0 of {self.attempts}: below {by_head} by head, {exact} exactly"
 
     @property
     def excess(self) -> float:

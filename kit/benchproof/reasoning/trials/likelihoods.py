@@ -29,6 +29,11 @@ class RivalOdds:
     InputError
         If a probability is 0 or 1, which would let a single attempt decide all, or
         the time has no zone.
+
+    Examples
+    --------
+    >>> RivalOdds("H1", "H2", 0.85, 0.05, dt.datetime(2026, 1, 31, tzinfo=dt.UTC)).first
+    'H1'
     """
 
     first: str
@@ -63,6 +68,9 @@ class Weight:
     log_ratio: float
     after_the_data: bool
     sentence: str
+
+    def __str__(self) -> str:
+        return self.sentence
 
 
 def log_likelihood_ratio(

@@ -55,6 +55,9 @@ class StoppedCount:
                 "number of attempts."
             )
 
+    def __str__(self) -> str:
+        return self.sentence()
+
     @property
     def ended(self) -> bool:
         """Whether the occurrence that ends the attempts was reached."""

@@ -87,7 +87,7 @@ def test_source_power_is_voltage_times_current_limit():
 
 def test_the_energy_of_a_cell_is_its_capacity_times_its_voltage():
     found = facts("lithium cells", voltage="3.7 V", capacity="2000 mAh")
-    assert found["cell"].value == "26600 J"  # 26 640 J, three figures
+    assert found["cell"].value == "26.6 kJ"  # 26 640 J, three figures
 
 
 def test_of_an_uncertain_value_the_worse_end_counts():

@@ -38,7 +38,6 @@ _HOME = {
     "fit_line": "measuring.lines.line",
     "grubbs": "measuring.outliers",
     "guard_band": "reasoning.decisions.guardbands",
-    "half_width_source": "values.sources",
     "line_intercept": "measuring.lines.slopes",
     "line_slope": "measuring.lines.slopes",
     "new_case": "keeping.newcase",

@@ -209,7 +209,7 @@ def _derived(energy: Energy) -> Iterator[Fact]:
 def _stored(energy: Energy, voltage: Amount, capacitance: Amount) -> Iterator[Fact]:
     peak, how = peak_volts(energy, voltage)
     joules = float(stored_energy(capacitance.highest, peak))
-    yield Fact("energy", "stored energy", _shown(joules, "J"), f"½ C V²{how}")
+    yield Fact("energy", "stored energy", _joules(joules), f"½ C V²{how}")
     if exceeds(peak, DRY.dc):
         charge = capacitance.highest * peak
         found = compared_charge(charge, joules, peak)
@@ -219,7 +219,7 @@ def _stored(energy: Energy, voltage: Amount, capacitance: Amount) -> Iterator[Fa
 
 def _cell(energy: Energy, voltage: Amount, capacity: Amount) -> Iterator[Fact]:
     joules = capacity.highest * voltage.highest
-    yield Fact("cell", "energy of the cell", _shown(joules, "J"), "capacity × voltage")
+    yield Fact("cell", "energy of the cell", _joules(joules), "capacity × voltage")
 
 
 def _power(energy: Energy, voltage: Amount, limit: Amount) -> Iterator[Fact]:
@@ -253,6 +253,10 @@ _FOLLOWS = (
     ("bleed time", ("voltage", "capacitance", "bleed"), _bleeding),
 )
 """What follows, what it needs, and what works it out."""
+
+
+def _joules(energy: float) -> str:
+    return _shown(energy / 1000, "kJ") if energy >= 1000 else _shown(energy, "J")
 
 
 def _shown(value: float, symbol: str) -> str:

@@ -733,3 +733,17 @@ def test_a_zero_is_filled_in_with_its_bound(case):
     case.record("kept", "3 of 12")
     said = case.conclude("{lost}; {kept}").text
     assert said == "0 of 12, p < 22.1 % (95 %, one-sided); 3 of 12"
+
+
+def test_a_limit_of_another_dimension_is_refused_before_anything_is_measured(case):
+    case.record("V_idle", "? V", using="handheld")
+    case.record("I_load", "? A", using="handheld")
+
+    @case.derive(unit="ohm")
+    def R_source(V_idle, I_load):
+        return V_idle / I_load
+
+    rival = case.hypothesis("H1", "the supply is soft")
+    rival.predicts("more than 2 V", case["R_source"].above("2 V"))
+    with pytest.raises(UnitError, match="R_source"):
+        case.verdicts()

@@ -3,6 +3,7 @@
 #   make test    install with the test tools, then run every check
 
 PYTHON ?= python3
+EXTRAS ?= instruments,test
 BIN := .venv/bin
 INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt
 
@@ -32,11 +33,11 @@ bench: .venv/.tested
 	$(PYTHON) -m venv .venv
 
 .venv/.installed: .venv/bin/python pyproject.toml constraints.txt
-	$(INSTALL) -e .
+	$(INSTALL) -e '.[entry]'
 	@touch $@
 
 .venv/.tested: .venv/bin/python pyproject.toml constraints.txt
-	$(INSTALL) -e '.[instruments,test]'
+	$(INSTALL) -e '.[$(EXTRAS)]'
 	@touch $@ .venv/.installed
 
 clean:

@@ -4,38 +4,54 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import time
 import tracemalloc
 from collections.abc import Callable, Iterator
 from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 from harness import Line, again, medians
 
 ROWS = 10_000_000
 SAMPLES = (1_000_000, 10_000_000, 100_000_000)
 
-PEAK = """\
+ALONE = """\
 import sys
 sys.path[:0] = {path!r}
 sys.path.insert(0, {here!r})
 import captures
 captures.{name}(*{arguments!r})
-said = open("/proc/self/status").read()
-print(said.partition("VmHWM:")[2].split()[0])
+try:
+    print(open("/proc/self/status").read().partition("VmHWM:")[2].split()[0])
+except OSError:
+    pass
 """
 """Of the process itself: what getrusage tells begins with its parent's."""
+
+
+LONG_RECORD = 5_000_000_000
+"""Samples of two bytes: 10 GB, in a file of holes that takes no room."""
+
+PRIVATE_MEGABYTES = 350
+"""What the process that looks at them may have for itself, programs included."""
+
+SCALED = 4_000_000_000
+"""Samples of a byte, so that each task takes about a second."""
 
 
 def capture(folder: Path) -> Iterator[Line]:
     yield from _csv(folder)
     yield from _record(folder)
+    yield from _long(folder)
+    yield from _scaling(folder)
 
 
 def _csv(folder: Path) -> Iterator[Line]:
     import numpy as np
 
-    path = invented_csv(folder, ROWS)
+    path, shorter = (invented_csv(folder, n) for n in (ROWS, ROWS // 4))
     megabytes = path.stat().st_size / 1e6
     for engine in ("pyarrow", "pandas"):
         name = f"capture CSV, {ROWS:.0e} rows, first read, {engine}"
@@ -47,8 +63,8 @@ def _csv(folder: Path) -> Iterator[Line]:
             1, again(partial(count_newlines, path)), again(partial(_lines, path)),
             again(act),
         )  # fmt: skip
-        peak = _peak("read_first", str(path), engine)
-        note = f"{megabytes:.0f} MB of text, peak {peak}"
+        peaks = [_peak("read_first", str(p), engine) for p in (path, shorter)]
+        note = f"{megabytes:.0f} MB of text, peak {peaks[0]}, of a quarter {peaks[1]}"
         target = 3 if engine == "pyarrow" else None
         yield Line(name, seconds, floor, target, note=note)
         yield Line("  against passing over its lines", seconds, lines)
@@ -84,10 +100,85 @@ def _record(folder: Path) -> Iterator[Line]:
             note = (
                 f"held at a time {_held(partial(look, str(path), spread, True)):.1f} MB"
             )
-            yield Line(f"{name}, first time", first, floor, 6, note=note)
-            yield Line(f"{name}, from the index", known, floor, 2)
+            # Opening files is most of a short record's time.
+            targets = (6, 2) if count == SAMPLES[-1] else (None, None)
+            yield Line(f"{name}, first time", first, floor, targets[0], note=note)
+            yield Line(f"{name}, from the index", known, floor, targets[1])
             path.unlink()
         floats.unlink()
+
+
+def _long(folder: Path) -> Iterator[Line]:
+    """Look at 10 GB in a process that may hold a twentieth of it."""
+    name = f"record of 10 GB, {LONG_RECORD:.0e} samples, first time"
+    if not find_spec("resource"):
+        yield Line(name, note="memory cannot be limited here")
+        return
+    path = holes(folder, LONG_RECORD, "int16")
+    start = time.perf_counter()
+    _alone("look_limited", str(path), PRIVATE_MEGABYTES)
+    seconds = time.perf_counter() - start
+    note = f"done with private memory limited to {PRIVATE_MEGABYTES} MB"
+    yield Line(name, seconds, note=note)
+    path.unlink()
+    _forget(path)
+
+
+def _scaling(folder: Path) -> Iterator[Line]:
+    """Summarise one record on 1 and 2 processes of dask, BLAS on one thread each."""
+    import numpy as np
+
+    name = f"record of {SCALED:.0e} samples on 2 workers, floor: on 1"
+    if not find_spec("dask"):
+        yield Line(name, note="dask (extra scale) is not installed")
+        return
+    from benchproof.keeping.captures.scale import tasks_of
+
+    path = holes(folder, SCALED, "int8")
+    codes = np.load(path, mmap_mode="r")
+    found: dict[int, object] = {}
+
+    def act(workers: int) -> None:
+        found[workers] = _scaled(codes, workers)
+
+    one, two = medians(1, again(partial(act, 1)), again(partial(act, 2)))
+    (empty,) = medians(1, again(partial(_scaled, codes[:1], 2)))
+    count = len(tasks_of(len(codes), 2))
+    note = (
+        f"{count} tasks of {2 * (two - empty) / count:.1f} s, {empty:.1f} s of it to "
+        f"start the workers, results {'the same' if found[1] == found[2] else 'DIFFER'}"
+    )
+    yield Line(name, two, one, 0.6, note=note)
+    path.unlink()
+
+
+def _scaled(codes: Any, workers: int) -> tuple[object, ...]:
+    from benchproof.keeping.captures.scale import scaled_summary
+
+    found = scaled_summary(codes, workers)
+    counts, lows = found.histogram.counts.tobytes(), found.pyramid.low.tobytes()
+    return found.moments, counts, lows
+
+
+def look_limited(path: str, megabytes: int) -> None:
+    import resource
+
+    limit = megabytes << 20
+    resource.setrlimit(resource.RLIMIT_DATA, (limit, limit))
+    look(path, 40, True)
+
+
+def holes(folder: Path, count: int, kind: str) -> Path:
+    """Make a record of zeros that are not written, but for two edges."""
+    import numpy as np
+
+    place = folder / "case-record" / "captures"
+    place.mkdir(parents=True, exist_ok=True)
+    path = place / f"holes-{kind}.npy"
+    codes = np.lib.format.open_memmap(path, "w+", kind, (count,))
+    codes[count // 2 : count // 2 + 1000] = 100
+    codes.flush()
+    return path
 
 
 def read_first(path: str, engine: str) -> None:
@@ -151,12 +242,17 @@ def _peak(name: str, *arguments: object) -> str:
     """Return the peak memory of a fresh process that does it, imports included."""
     if not Path("/proc/self/status").exists():
         return "not known here"
+    return f"{float(_alone(name, *arguments)) / 1e3:.0f} MB"
+
+
+def _alone(name: str, *arguments: object) -> str:
+    """Do it in a fresh process and return what that says of its peak memory."""
     here = str(Path(__file__).parent)
-    script = PEAK.format(path=sys.path, here=here, name=name, arguments=arguments)
+    script = ALONE.format(path=sys.path, here=here, name=name, arguments=arguments)
     done = subprocess.run(
         [sys.executable, "-c", script], capture_output=True, text=True, check=True
     )
-    return f"{float(done.stdout) / 1e3:.0f} MB"
+    return done.stdout
 
 
 def invented_csv(folder: Path, rows: int) -> Path:
@@ -165,7 +261,7 @@ def invented_csv(folder: Path, rows: int) -> Path:
 
     place = folder / "case-csv" / "captures"
     place.mkdir(parents=True, exist_ok=True)
-    path, rng = place / "invented.csv", np.random.default_rng(1)
+    path, rng = place / f"invented-{rows}.csv", np.random.default_rng(1)
     with path.open("wb") as file:
         file.write(b"Invented record\nTime (s),CH1 (V)\n")
         for first in range(0, rows, 500_000):

@@ -18,6 +18,7 @@ sys.dont_write_bytecode = True
 from budgets import budget  # noqa: E402
 from captures import capture  # noqa: E402
 from circuits import nodes  # noqa: E402
+from covering import coverage  # noqa: E402
 from harness import Line, report  # noqa: E402
 from logs import append, check, load  # noqa: E402
 from montecarlo import monte_carlo  # noqa: E402
@@ -29,7 +30,9 @@ KIT = Path(__file__).resolve().parent.parent / "kit"
 
 RECORDS = (append, load, check)
 SESSIONS = (start, living, run)
-ALL = (monte_carlo, budget, *RECORDS, *SESSIONS, capture, nodes, limits, plans, ledger)
+CAPTURES = (capture, coverage)
+TRIALS = (limits, plans, ledger)
+ALL = (monte_carlo, budget, *RECORDS, *SESSIONS, *CAPTURES, nodes, *TRIALS)
 GROUPS = {f.__name__: f for f in ALL}
 
 

@@ -140,6 +140,22 @@ def run(folder: Path) -> Iterator[Line]:
         )
         yield Line(f"headless run, {name}, {len(cells)} cells", seconds, floor, 1.3)
         yield Line("  against nbclient running the same", seconds, by_hand, 1.3)
+    script, command = medians(
+        5,
+        again(_python(folder, "-c", _SCRIPT, str(made))),
+        again(_python(folder, "-m", "benchproof.cli", "run", str(made))),
+    )
+    name = "benchproof run, the command, against nbclient in a script"
+    yield Line(name, command, script, 1.3)
+
+
+_SCRIPT = """import sys, nbformat, nbclient
+path = sys.argv[1]
+book = nbformat.read(path + "/investigation.ipynb", 4)
+client = nbclient.NotebookClient(book, resources={"metadata": {"path": path}})
+client.execute()
+nbformat.write(book, path + "/copy.ipynb")
+"""
 
 
 def _notebook(folder: Path, cells: list[str]) -> None:

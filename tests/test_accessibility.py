@@ -12,12 +12,11 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from test_comparisonpage import found
-from test_writeup import sample_notebook, sample_results
+from pages import found, sample_notebook, sample_results
 
-from benchproof.showing.comparisonpage import comparison_page
-from benchproof.showing.summary import summary_of, summary_page
-from benchproof.showing.writeup import render_writeup
+from benchproof.showing.page.comparison import comparison_page
+from benchproof.showing.page.summary import summary_of, summary_page
+from benchproof.showing.page.writeup import render_writeup
 
 CHECK = Path(__file__).with_name("axe.mjs")
 NODE = shutil.which("node")
@@ -75,8 +74,6 @@ def test_a_comparison_is_accessible_and_fetches_nothing(tmp_path):
 @needs_axe
 def test_the_check_itself_finds_what_is_wrong(tmp_path):
     html = render_writeup(sample_notebook(), sample_results())
-    pale = html.replace("--ink: #1c1d20", "--ink: #bbbbbb").replace(
-        ' alt="', ' title="'
-    )
+    pale = html.replace("--ink:#1c1d20", "--ink:#bbbbbb").replace(' alt="', ' title="')
     found = {v["id"] for run in examined(pale, tmp_path) for v in run["violations"]}
     assert "color-contrast" in found

@@ -740,10 +740,10 @@ def test_a_limit_of_another_dimension_is_refused_before_anything_is_measured(cas
     case.record("I_load", "? A", using="handheld")
 
     @case.derive(unit="ohm")
-    def R_source(V_idle, I_load):
+    def source_ohm(V_idle, I_load):
         return V_idle / I_load
 
     rival = case.hypothesis("H1", "the supply is soft")
-    rival.predicts("more than 2 V", case["R_source"].above("2 V"))
-    with pytest.raises(UnitError, match="R_source"):
+    rival.predicts("more than 2 V", case["source_ohm"].above("2 V"))
+    with pytest.raises(InputError, match="source_ohm above 2 V"):
         case.verdicts()

@@ -1,7 +1,10 @@
 """The command line, called as a function; one template case is run once."""
 
 import argparse
+import os
 import re
+import subprocess
+import sys
 
 import pytest
 
@@ -178,3 +181,19 @@ def test_a_stopped_command_keeps_what_was_recorded(capsys, monkeypatch):
     code, _, err = run(capsys, "compare", "a", "b")
     assert code == 130
     assert "what was recorded is kept" in err
+
+
+def test_as_a_command_it_says_what_a_terminal_cannot_show_and_starts_lightly(ran):
+    code = (
+        "import sys\nfrom benchproof import cli\n"
+        f"sys.argv = ['benchproof', 'check', {str(ran)!r}]\ncli.main()\n"
+        "print('Ω', 'nbformat' in sys.modules, sys.modules['rfc3987_syntax'])"
+    )
+    poor = {**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+    done = subprocess.run([sys.executable, "-c", code], env=poor, capture_output=True)
+    assert done.stdout.decode("ascii").splitlines()[-1] == r"\u03a9 True None"
+
+
+def test_called_by_a_program_it_leaves_that_program_as_it_is(capsys, monkeypatch):
+    monkeypatch.setattr(cli, "_arrange_process", pytest.fail)
+    assert run(capsys, "check", "no-such-case")[0] == 2

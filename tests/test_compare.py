@@ -1,5 +1,6 @@
 """What moved between two results, in standard uncertainties of the difference."""
 
+import json
 import math
 
 import pytest
@@ -284,7 +285,35 @@ def test_the_difference_with_shared_gain_is_that_of_results_read_back(case, tmp_
     assert move.moved == pytest.approx(difference.nominal_value / difference.std_dev)
 
 
-def test_a_round_keeps_too_little_to_know_what_instruments_share(two_rounds):
+def test_the_gain_cancels_between_two_rounds_of_a_case_too(case):
+    for number, reading in enumerate(("5.00 V", "5.10 V")):
+        if number:
+            case.new_round(because="again")
+        case.record("V", reading, using="handheld")
+    save_results(str(case.folder), "2026-01-31T12:00:00Z", "")
+    pair = f"{case.folder}@1", f"{case.folder}@2"
+    (apart,) = compare_results(*pair).moves
+    (same,) = compare_results(*pair, same_instruments=True).moves
+    step = case.budget("V").value - case.at_round(1).budget("V").value
+    # What is left is the fixed part of either reading.
+    offsets = [
+        [x.contribution for x in view.budget("V").lines if "offset" in x.source.name]
+        for view in (case.at_round(1), case)
+    ]
+    u = math.hypot(*(contribution for (contribution,) in offsets))
+    assert same.moved == pytest.approx(step / u, rel=0.02)
+    assert abs(same.moved) > 1.2 * abs(apart.moved)
+
+
+def test_rounds_of_an_older_file_keep_too_little_to_know_what_instruments_share(
+    two_rounds,
+):
+    file = two_rounds / "results.json"
+    data = json.loads(file.read_text("utf-8"))
+    for entry in data["rounds"]:
+        for quantity in entry["quantities"].values():
+            quantity.pop("contributions", None)
+    file.write_text(json.dumps(data), encoding="utf-8")
     with pytest.raises(InputError, match="@1: keeps no sources"):
         compare_results(f"{two_rounds}@1", f"{two_rounds}@2", same_instruments=True)
 

@@ -10,7 +10,7 @@ from benchproof import new_case, open_case
 from benchproof.keeping.report import report_tables
 from benchproof.reasoning.cautions import CAUTIONS, DEFER
 from benchproof.reasoning.energies import energy_from
-from benchproof.showing.writeup import render_writeup
+from benchproof.showing.page.writeup import render_writeup
 
 DECLARED = """\
 title = "A case for the tests"

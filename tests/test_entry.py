@@ -193,6 +193,37 @@ def test_a_correction_supersedes_and_keeps_the_old_reading(desk):
     assert [r["state"] for r in desk.shown()["rows"]] == ["", "superseded"]
 
 
+def test_a_round_that_a_cell_opened_is_seen_when_the_panel_is_used_again(desk):
+    desk.ask(
+        {"do": "record", "text": "V_idle 12.10 V", "using": "handheld", "number": "1"}
+    )
+    said = desk.answer
+    desk.case.new_round(because="an objection")
+    assert desk.ask({"do": "look"}) == said
+    assert desk.shown()["round"] == 2
+    assert desk.shown()["answer"]["number"] == "1"
+
+
+def test_the_first_reading_is_taken_as_the_notebook_announced_it(case):
+    case.record("V_idle", "? V", using="twin", at="socket, idle", range="60.00 V")
+    desk = Desk(case)
+    desk.ask({"do": "record", "text": "12.10"})
+    (reading,) = case.book.record.readings
+    assert (reading.instrument, reading.at) == ("twin", "socket, idle")
+    assert (reading.range, reading.value.unit) == ("60.00 V", "V")
+
+
+def test_what_is_measured_again_is_taken_as_it_was_before(desk):
+    desk.ask(
+        {"do": "record", "text": "V_idle 12.10 V", "using": "handheld", "at": "socket"}
+    )
+    desk.ask({"do": "record", "text": "V_load 11.39 V", "using": "twin", "at": "lead"})
+    desk.case.new_round(because="an objection")
+    desk.ask({"do": "choose", "measurand": "V_idle"})
+    taken = desk.shown()["readings"]["taken"]
+    assert (taken["using"], taken["at"]) == ("handheld", "socket")
+
+
 def test_a_new_round_records_the_line_that_was_refused(desk):
     typed(desk, "12.10 V")
     answer = typed(desk, "12.10 V", do="round", because="the owner objected")

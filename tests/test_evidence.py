@@ -2,7 +2,8 @@
 
 import pytest
 
-from benchproof.keeping.evidence import arms_in, arms_of, evidence_of
+from benchproof.keeping.evidence import arms_of, evidence_of
+from benchproof.keeping.lastrun import arms_in
 from benchproof.keeping.results import results_of
 from benchproof.reasoning.trials import exact_limits
 
@@ -66,7 +67,7 @@ def test_counts_come_with_exact_limits_and_where_they_were_counted(measured):
     low, high = exact_limits(17, 20)
     assert lost == {
         "name": "lost", "count": 17, "attempts": 20, "low": low, "high": high,
-        "round": 1, "at": "brick",
+        "interval": "62.1 % to 96.8 %", "round": 1, "at": "brick",
     }  # fmt: skip
 
 

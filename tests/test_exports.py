@@ -4,13 +4,13 @@ import io
 from xml.etree import ElementTree
 
 import pytest
+from drawn import COUNT, LOST, VALUE
 from nbformat import v4
+from pages import HOSTILE_SVG, ONE_PIXEL, sample_results
 from PIL import Image
-from test_evidencefigures import COUNT, LOST, VALUE
-from test_writeup import HOSTILE_SVG, ONE_PIXEL, sample_results
 
-from benchproof.showing.evidencefigures import plot_of_predictions
 from benchproof.showing.exports import exported_figures
+from benchproof.showing.figures.evidence import plot_of_predictions
 from benchproof.values.errors import FileError
 
 

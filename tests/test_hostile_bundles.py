@@ -88,7 +88,7 @@ NAMES = [
     "../evil", "a/../../evil", "/etc/evil", "//evil", "C:evil", "C:/evil", "..\\evil",
     "a\\..\\evil", "./evil", "a//evil", "", "evil.", "evil ", " evil", "con", "NUL.txt",
     "com1.csv", "a\nb", "a\x1b[31mb", "a\u202eb", "x" * 200, "a/b/c/d/e", "a|b", "a\0b",
-    "a\ud800b",
+    "a\ud800b", "con .txt", "COM¹", "conout$",
 ]  # fmt: skip
 
 

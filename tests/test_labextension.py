@@ -8,10 +8,12 @@ import subprocess
 import sys
 import zipfile
 from pathlib import Path
+from types import MappingProxyType, SimpleNamespace
 
 import pytest
 
 import benchproof
+from benchproof.showing import labserver
 
 ROOT = Path(benchproof.__file__).parents[2]
 SOURCE = ROOT / "kit" / "labextension"
@@ -38,10 +40,19 @@ def test_the_server_is_told_of_a_module_that_answers():
     assert callable(module._load_jupyter_server_extension)
 
 
-def test_script_and_server_speak_of_the_same_address():
-    served = (ROOT / "kit" / "benchproof" / "showing" / "labserver.py").read_text()
-    assert '"benchproof", "new"' in served
-    assert "}benchproof/new`" in SCRIPT
+def test_script_and_server_speak_of_the_same_addresses():
+    asked = set(re.findall(r'asked\("(\w+)"', SCRIPT))
+    app = SimpleNamespace(web_app=WebApp())
+    labserver._load_jupyter_server_extension(app)
+    assert asked == {"new", "publish"}
+    assert set(app.web_app.addresses) == {f"/here/benchproof/{a}" for a in asked}
+
+
+class WebApp:
+    settings = MappingProxyType({"base_url": "/here/"})
+
+    def add_handlers(self, hosts, handlers):
+        self.addresses = [address for address, _ in handlers]
 
 
 def test_the_script_fetches_nothing_from_elsewhere():

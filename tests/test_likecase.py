@@ -52,3 +52,14 @@ def test_any_text_survives_as_it_was(declared, text):
         f'[[contact]]\nname = "P1"\nwhere = "{basic}"\n'
     )
     assert found["contact"] == [{"name": "P1", "where": text}]
+
+
+def test_what_a_shorter_template_has_no_place_for_comes_at_its_end(tmp_path):
+    other = '[survey]\nstates = ["on"]\nreference = "P1"\n[[contact]]\nname = "P1"\n'
+    (tmp_path / "case.toml").write_text(other, encoding="utf-8")
+    found = tomllib.loads(
+        declared_like('title = "New"\n\n[hazards]\nheat = ""\n', tmp_path)
+    )
+    assert found["survey"] == {"states": ["on"], "reference": "P1"}
+    assert found["contact"] == [{"name": "P1"}]
+    assert found["hazards"] == {"heat": ""}

@@ -58,6 +58,15 @@ def test_the_template_keeps_no_placeholder(tmp_path):
         assert TITLE not in path.read_text(encoding="utf-8")
 
 
+def test_a_quick_check_has_the_files_of_a_case_and_the_bench_s_instruments(tmp_path):
+    folder = new_case("Garden pump trips", tmp_path, template="quick")
+    whole = new_case("Garden pump trips too", tmp_path)
+    assert {p.name for p in folder.iterdir()} == {p.name for p in whole.iterdir()}
+    told = [read_instruments(f / "instruments.toml") for f in (folder, whole)]
+    assert told[0] == told[1]
+    assert read_case_file(folder / "case.toml").title == "Garden pump trips"
+
+
 def test_an_existing_folder_is_left_alone(tmp_path):
     folder = new_case("Garden pump", tmp_path)
     (folder / "readings.csv").write_text("mine", encoding="utf-8")

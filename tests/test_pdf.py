@@ -2,15 +2,17 @@
 
 import importlib.util
 import re
+import sys
 from html.parser import HTMLParser
 
 import pytest
 from nbformat import v4
-from test_writeup import sample_notebook, sample_results
+from pages import sample_notebook, sample_results
+from PIL import ImageFile
 
+from benchproof.showing.page.prose import render_prose
+from benchproof.showing.page.writeup import render_writeup
 from benchproof.showing.pdf import paper_page, pdf_of
-from benchproof.showing.prose import render_prose
-from benchproof.showing.writeup import render_writeup
 from benchproof.values.errors import RunError
 
 has_weasyprint = importlib.util.find_spec("weasyprint") is not None
@@ -33,7 +35,7 @@ def formula(latex):
 
 def test_every_fold_is_open():
     page = paper_page(render_writeup(sample_notebook(), sample_results()))
-    assert page.count("<details") >= 4
+    assert page.count("<details") >= 2
     assert all("open" in fold for fold in re.findall(r"<details[^>]*>", page))
 
 
@@ -72,6 +74,14 @@ def test_no_formula_is_left_for_a_printer_that_cannot_set_it():
     page = paper_page(render_writeup(sample_notebook(), sample_results()))
     assert "<math" not in page
     assert len(images(page)) > 4
+
+
+@needs_weasyprint
+def test_a_picture_that_was_cut_off_is_still_refused_afterwards(monkeypatch):
+    monkeypatch.delitem(sys.modules, "weasyprint.images", raising=False)
+    monkeypatch.delitem(sys.modules, "weasyprint", raising=False)
+    pdf_of(render_writeup(sample_notebook(), sample_results()))
+    assert ImageFile.LOAD_TRUNCATED_IMAGES is False
 
 
 @pytest.mark.skipif(has_weasyprint, reason="WeasyPrint is installed here")

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image, ImageCms, PngImagePlugin
 
 from benchproof.keeping.photos import LONGEST_SIDE, photo_of, told_beside
-from benchproof.showing.outputs import render_output
+from benchproof.showing.page.outputs import render_output
 from benchproof.values.errors import FileError, InputError
 
 SECRET = "Nowhere-Street 12"

@@ -5,7 +5,6 @@ import pytest
 from benchproof.measuring.readings import (
     COLUMNS,
     Record,
-    add_plain_row,
     counting,
     extend_record,
     standing,
@@ -101,6 +100,17 @@ def test_a_row_that_makes_no_sense_is_named_with_its_line_and_column(cells, said
     assert said in str(caught.value)
 
 
+def test_readings_that_wait_stand_in_order_with_those_added():
+    made = record(row(), row(measurand="R", unit="ohm"))
+    (v, r) = made.readings
+    again = Record()
+    again.add_later(lambda: [v])
+    again.add(r)
+    again.add_later(lambda: [v, v])
+    assert again.readings == [v, r, v, v]
+    assert again.by_measurand == {"V": [v, v, v], "R": [r]}
+
+
 def test_a_question_mark_in_the_log_is_named():
     with pytest.raises(FileError):
         record(row(value="?"))
@@ -112,31 +122,3 @@ def test_a_question_mark_in_the_log_is_named():
 def test_a_row_that_no_recording_writes_is_named(cells):
     with pytest.raises(FileError):
         record(row(**cells))
-
-
-@pytest.mark.parametrize(
-    "cells",
-    [
-        {},
-        {"value": "-0.30", "unit": "mV", "instrument": "handheld", "range": "6 V"},
-        {"function": "DC V", "at": "socket, idle", "together": "t-1", "time": "now"},
-    ],
-)
-def test_a_plain_row_is_read_as_any_other(cells):
-    slow, quick, filled = Record(), Record(), row(**cells)
-    extend_record(slow, filled, "line 2")
-    assert add_plain_row(quick, list(filled.values()))
-    assert quick == slow
-
-
-@pytest.mark.parametrize(
-    "cells",
-    [
-        *({"kind": "round"}, {"kind": "strike"}, {"round": "2"}, {"value": "OL"}),
-        *({"value": "5.00(5)"}, {"unit": ""}, {"unit": "volts!"}, {"value": ""}),
-    ],
-)
-def test_a_row_that_is_not_plain_is_left_to_the_careful_reader(cells):
-    made = Record()
-    assert not add_plain_row(made, list(row(**cells).values()))
-    assert made == Record()

@@ -54,8 +54,8 @@ def test_without_a_sufficient_rival_the_bench_is_still_not_the_field():
 
 def test_each_open_verdict_says_what_it_leaves_open():
     said = " ".join(not_shown(ALL, [], 1))
-    assert "its bound (p < 7.3 %) is what was shown, not its absence" in said
-    assert "H3 was not tested" in said
+    assert "H2 (p < 7.3 %) was not reproduced: the bound is shown, no absence." in said
+    assert "H3 was not tested: nothing here speaks for or against." in said
     assert "H4 is undetermined: close to the limit." in said
     assert "H6 is compatible, which is less than shown" in said
     assert "H5" not in said
@@ -67,11 +67,29 @@ def test_nothing_is_called_impossible_or_settled_for_good():
         assert word not in said
 
 
-def test_a_difference_names_the_verdicts_it_bears_on():
-    said = not_shown(ALL, [CABLE, AGE], 1)
-    assert said[-2].endswith("it bears on H1 (sufficient on this sample).")
-    assert said[-1].startswith("age: unknown between")
-    assert said[-1].endswith("it may bear on any.")
+def test_fields_of_one_kind_share_a_sentence_that_names_what_each_bears_on():
+    plug = Deviation("plug", "different", ("H2", "H3"))
+    (said,) = not_shown(ALL, [CABLE, plug], 1)[-1:]
+    assert said == (
+        "Different between the reported device and the tested sample, which may change "
+        "the verdicts in brackets: cable (H1); plug (H2, H3)."
+    )
+
+
+def test_fields_of_which_nobody_said_what_they_touch_are_said_apart():
+    said = not_shown(ALL, [CABLE, AGE, Deviation("hood", "unknown")], 1)
+    assert "cable (H1)" in said[-2]
+    assert said[-1] == (
+        "Unknown between the reported device and the tested sample, and nobody said "
+        "which verdicts it bears on: age; hood."
+    )
+
+
+def test_rivals_with_the_same_open_end_share_a_sentence():
+    zeros = [verdict("H4", "not reproduced, p < 9.6 %"), ALL[1]]
+    said = not_shown([*zeros, ALL[2], verdict("H7", "not tested")], [], 1)
+    assert "H4 (p < 9.6 %), H2 (p < 7.3 %) were not reproduced" in " ".join(said)
+    assert "H3, H7 were not tested" in " ".join(said)
 
 
 def test_every_verdict_stands_beside_the_fields_it_rests_on():

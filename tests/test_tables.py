@@ -128,3 +128,13 @@ def test_notes_stand_below_and_an_empty_table_keeps_its_title():
 def test_a_row_of_the_wrong_length_is_a_mistake_of_ours():
     with pytest.raises(ValueError, match="shorter|longer"):
         str(table(("only one",)))
+
+
+def test_a_date_and_a_title_without_rows_are_not_broken_over_lines():
+    dated = Table("Rounds", columns("Opened"), (("2026-11-25",), ("on 2026-11-25",)))
+    assert '<td class="d">2026-11-25</td>' in dated._repr_html_()
+    assert "<td>on 2026-11-25</td>" in dated._repr_html_()
+    assert '<caption class="d">What to measure</caption>' in (
+        Table("What to measure", columns("Opened"), ())._repr_html_()
+    )
+    assert "<caption>Rounds</caption>" in dated._repr_html_()

@@ -254,3 +254,9 @@ def test_the_interval_beside_a_zero_is_rounded_outwards(case):
     shown = re.search(r"to ([\d.]+) %", verdict.judged[0].detail)
     assert shown
     assert float(shown[1]) >= 100 * exact_limits(0, 20)[1]
+
+
+def test_a_rival_without_predictions_says_so():
+    found = verdict_of(Hypothesis("H1", "It is the socket"), [])
+    assert found.word == "not tested"
+    assert found.reason == "it predicts nothing yet, so nothing could contradict it"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -19,6 +20,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         0 if it worked, 1 if not, 2 for wrong usage, 130 if stopped. `check`: 0 if it
         found nothing, 1 if it found something, 2 if it cannot check.
     """
+    if arguments is None:
+        _arrange_process()
     options = _parser().parse_args(arguments)
     try:
         status: int | None = options.command(options)
@@ -30,6 +33,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(_shown(f"\nbenchproof: {said}"), file=sys.stderr)
         return 130
     return status or 0
+
+
+def _arrange_process() -> None:
+    """Arrange what only a process that is ours alone may."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # An Ω on a terminal or in a pipe that has none must not stop a run.
+            stream.reconfigure(errors="backslashreplace")
+    # What reads notebooks would first compile a grammar of web addresses, for a
+    # second or more, and no notebook's schema asks for it.
+    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
 
 
 def _shown(text: str) -> str:
@@ -56,6 +70,10 @@ def _parser() -> argparse.ArgumentParser:
         "--instruments", metavar="FILE",
         help="the bench's instruments.toml, copied into the case (otherwise that of "
         "--like, or the one BENCHPROOF_INSTRUMENTS names)",
+    )  # fmt: skip
+    new.add_argument(
+        "--quick", dest="template", action="store_const", const="quick",
+        default="case", help="a short notebook: one claim, one rival, one quantity",
     )  # fmt: skip
     new.set_defaults(command=_new)
 
@@ -131,8 +149,10 @@ def _parser() -> argparse.ArgumentParser:
     )
     check.set_defaults(command=_check)
 
-    lab = commands.add_parser("lab", help="open a case in JupyterLab")
-    lab.add_argument("case", help="the case folder")
+    lab = commands.add_parser("lab", help="open JupyterLab, at a case or at its cards")
+    lab.add_argument(
+        "case", nargs="?", help="the case folder; without one, the cards make one"
+    )
     lab.set_defaults(command=_lab)
 
     demo = commands.add_parser("demo", help="copy, run and publish a worked case")
@@ -149,6 +169,7 @@ def _new(options: argparse.Namespace) -> None:
         options.parent,
         like=options.like,
         instruments=options.instruments,
+        template=options.template,
     )
     print(f"Made {folder}. Next: benchproof lab {folder}")
 
@@ -192,7 +213,7 @@ def _compare(options: argparse.Namespace) -> None:
     )
     print(found)
     if options.html:
-        from benchproof.showing.comparisonpage import write_comparison
+        from benchproof.showing.page.comparison import write_comparison
 
         print(f"\nWrote {_near(write_comparison(found, options.html).resolve())}")
 
@@ -244,12 +265,13 @@ def _lab(options: argparse.Namespace) -> None:
 
     from benchproof.keeping.rerun import NOTEBOOK
 
-    notebook = Path(options.case) / NOTEBOOK
-    if not notebook.exists():
-        raise BenchproofError(
-            f"{notebook} is missing. Make a case with: benchproof new 'A title'"
-        )
-    subprocess.run([sys.executable, "-m", "jupyterlab", str(notebook)], check=False)
+    opened = [] if options.case is None else [str(Path(options.case) / NOTEBOOK)]
+    for notebook in opened:
+        if not Path(notebook).exists():
+            raise BenchproofError(
+                f"{notebook} is missing. Make a case with: benchproof new 'A title'"
+            )
+    subprocess.run([sys.executable, "-m", "jupyterlab", *opened], check=False)
 
 
 def _demo(options: argparse.Namespace) -> None:

@@ -145,3 +145,10 @@ def test_few_samples_a_period_may_be_an_alias():
 def test_every_finding_names_the_settings():
     found = amplitudes_of(record(SHAPES["sine"], settings=SCOPE))
     assert all("16 V, 8 bit, DC-coupled" in each.text for each in found.values())
+
+
+def test_a_single_code_has_no_negative_peak_to_peak():
+    trace = in_codes(np.full(400, 0.2))
+    found = amplitudes_of(trace)
+    assert found["peak to peak"].value == 0
+    assert found["maximum"].value == found["minimum"].value

@@ -1,12 +1,14 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from captures.invented import SCOPE, covers, errors_in_u, record
+from captures.invented import PLAIN, SCOPE, covers, errors_in_u, record
 
 from benchproof.measuring.captures.bursts import NAMES, bursts_of
 from benchproof.values.errors import InputError
 
-OFF = 1.80037
-"""Not a multiple of the sample interval, so that edges fall anywhere in it."""
+ON, OFF = 25.3e-3, 1.80007
+"""No multiples of the sample interval, so that edges fall anywhere in it."""
 
 
 def hiccup(rng, cycles=8, interval=1e-3, on=25e-3, off=OFF):
@@ -17,21 +19,23 @@ def hiccup(rng, cycles=8, interval=1e-3, on=25e-3, off=OFF):
     return record(v + 0.03 * rng.standard_normal(t.size), interval)
 
 
-# F33: 25/1825 = 1.370 %.
 @pytest.mark.parametrize(
     ("name", "truth"),
     [
-        ("on time", 25e-3),
+        ("on time", ON),
         ("off time", OFF),
-        ("repetition", 25e-3 + OFF),
-        ("on share", 25e-3 / (25e-3 + OFF)),
+        ("repetition", ON + OFF),
+        ("on share", ON / (ON + OFF)),
     ],
 )
 def test_u_of_a_hiccup_covers_its_times(name, truth):
-    errors = errors_in_u(lambda rng: bursts_of(hiccup(rng), 2.0, 6.0)[name], truth, 60)
+    errors = errors_in_u(
+        lambda rng: bursts_of(hiccup(rng, on=ON), 2.0, 6.0)[name], truth, 60
+    )
     assert covers(errors, smallest=0.1)
 
 
+# F33: 25/1825 = 1.370 %.
 def test_a_duty_of_a_hiccup_gives_its_mean_and_effective_current():
     share = bursts_of(hiccup(np.random.default_rng(1)), 2.0, 6.0)["on share"].value
     assert 3.6 * share == pytest.approx(49.3e-3, rel=0.03)
@@ -60,4 +64,38 @@ def test_every_finding_states_the_declared_thresholds():
     trace = record(np.tile(np.repeat([9.0, 0.0], 50), 4), settings=SCOPE)
     found = bursts_of(trace, 2.0, 6.0)
     assert tuple(found) == NAMES
-    assert all("off at 2, on at 6 (SI)" in each.text for each in found.values())
+    assert all("off at 2 V, on at 6 V" in each.text for each in found.values())
+
+
+def test_an_ac_coupled_record_has_no_level_to_be_off_or_on_at():
+    v = np.tile(np.repeat([9.0, 0.0], 50), 4)
+    lost = record(v, settings=replace(PLAIN, coupling="AC"))
+    found = bursts_of(lost, 2.0, 6.0)
+    assert all("no absolute level" in each.cannot_tell for each in found.values())
+    unknown = record(v, settings=replace(PLAIN, coupling=""))
+    notes = bursts_of(unknown, 2.0, 6.0)["on time"].notes
+    assert any("if it was AC, absolute levels are lost" in note for note in notes)
+
+
+# Thresholds far from the middle would draw an edge between two samples to one of them.
+def test_thresholds_do_not_move_an_edge_between_two_samples():
+    v = np.tile(np.repeat([0.0, 5.0], [90, 10]), 30)
+    found = bursts_of(record(v, 1e-5), 1.0, 3.0)
+    assert found["on time"].value == pytest.approx(100e-6, rel=1e-9)
+
+
+# Samples in step with the signal: each edge is off by the same, and a mean of many
+# spans is no better than one: Δt/√6.
+def test_more_pulses_sampled_alike_do_not_lessen_u():
+    few, many = (
+        bursts_of(record(np.tile(np.repeat([0.0, 5.0], [90, 10]), n), 1e-5), 1.0, 3.0)
+        for n in (4, 40)
+    )
+    for found in (few, many):
+        u = found["on time"].standard_uncertainty
+        assert u == pytest.approx(1e-5 / 6**0.5, rel=0.01)
+
+
+def test_what_is_missing_is_said_in_words_of_the_hiccup():
+    found = bursts_of(record(np.full(900, 9.0)), 2.0, 6.0)
+    assert "one whole on time" in found["on share"].cannot_tell

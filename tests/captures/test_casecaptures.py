@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from benchproof import open_case
 from benchproof.measuring.captures.finding import Finding, unknown
 from benchproof.values.errors import InputError
 from benchproof.values.sources import half_width_source
@@ -53,6 +54,17 @@ def test_what_cannot_be_told_has_no_value_and_says_why(case):
     assert not case["V_min"].is_measured
 
 
+def test_a_capture_of_a_later_round_does_not_change_the_first_unasked(case):
+    case.captures.keep("V_min", finding(9.0))
+    case.new_round(because="another supply")
+    case.captures.keep("V_min", finding(9.0))  # the cell, run again
+    with pytest.raises(InputError, match=r"V_min is 9.00\(.*in_round=2"):
+        case.captures.keep("V_min", finding(11.0))
+    assert case.at_round(1)["V_min"].estimate.value == 9.0
+    case.captures.keep("V_min", finding(8.9), in_round=1)  # read wrongly before
+    assert case["V_min"].estimate.value == 8.9
+
+
 def test_a_round_knows_a_later_capture_by_name_and_has_no_value_of_it(case):
     case.new_round(because="another socket")
     case.captures.keep("V_min_40", finding(8.8), in_round=2)
@@ -76,6 +88,27 @@ def test_a_name_that_is_taken_is_refused(case):
         case.captures.keep("V_min", finding(9.0))
 
 
+def test_capture_defaults_of_the_case_hold_for_every_capture(rail):
+    path = rail.folder / "case.toml"
+    said = """
+[capture_defaults]
+instrument = "scope"
+coupling = "DC"
+
+[[capture]]
+name = "at start"
+file = "rail.csv"
+coupling = "AC"
+"""
+    path.write_text(path.read_text(encoding="utf-8") + said, encoding="utf-8")
+    case = open_case(rail.folder)
+    declared = case.captures.open("at start").settings
+    assert (declared.instrument, declared.coupling) == ("scope", "AC")
+    folder = rail.folder / "captures"
+    (folder / "other.csv").write_bytes((folder / "rail.csv").read_bytes())
+    assert case.captures.open("other.csv").settings.coupling == "DC"
+
+
 def test_an_opened_file_is_hashed_into_the_results(rail):
     trace = rail.captures.open("rail.csv", "CH1")
     assert len(trace) == 1000
@@ -83,3 +116,14 @@ def test_an_opened_file_is_hashed_into_the_results(rail):
     ((name, digest),) = rail.captures.hashes().items()
     assert name == "rail.csv"
     assert len(digest) == 64
+
+
+def test_a_prediction_written_after_a_capture_was_read_says_so(case):
+    rival = case.hypothesis("H1", "It dips below the reset threshold")
+    rival.predicts("it dips", case["V_min"].below("10 V"))
+    case.captures.keep("V_min", finding(9.0))
+    rival.predicts("it dips far", case["V_min"].below("9.5 V"))
+    early, late = case.verdicts().verdicts[0].judged
+    assert early.written.startswith("before the data")
+    assert late.written.startswith("after the data")
+    assert "(V_min) stood there already" in late.written

@@ -109,6 +109,39 @@ def test_a_sample_rate_in_the_header_gives_the_interval(read):
     assert channel.interval == pytest.approx(4e-9)
 
 
+@pytest.mark.parametrize(
+    ("line", "decimal", "interval"),
+    [
+        ("Sample interval,0.001 s", ".", 1e-3),
+        ("Sample interval,2,ms", ".", 2e-3),
+        ("Sample interval;0,001 s", ",", 1e-3),
+        ("Sample interval,0,001 s", ",", 1e-3),
+        ("Sample rate;250 kSa/s", ".", 4e-6),
+        ("Increment\t4 ns/pt", ".", 4e-9),
+        ("Sample interval,2 hands", ".", None),
+    ],
+)
+def test_above_a_single_column_a_fact_may_have_any_mark(read, line, decimal, interval):
+    rows = [v.replace(".", decimal) for v in ("1.5", "1.6", "1.4")]
+    (channel,) = read(lines([line, "Rail (mV)"], rows), decimal=decimal).channels
+    assert channel.interval == (interval and pytest.approx(interval))
+    assert values(channel).tolist() == pytest.approx([1.5, 1.6, 1.4])
+
+
+def test_a_file_is_read_as_blocks_on_threads_in_its_own_order(read, monkeypatch):
+    monkeypatch.setattr(csvblocks, "CHUNK", 512)
+    rows = [f"{i},{i % 250}" for i in range(4000)]
+    (channel,) = read(lines(["Time (ms),U (V)"], rows)).channels
+    assert channel.codes.tolist() == [i % 250 for i in range(4000)]
+
+
+def test_a_line_longer_than_a_block_is_read(read, monkeypatch):
+    monkeypatch.setattr(csvblocks, "CHUNK", 64)
+    rows = [f"{i},{'0' * 200}1.5" for i in range(20)]
+    (channel,) = read(lines(["Time (ms),U (V)"], rows)).channels
+    assert values(channel).tolist() == [1.5] * 20
+
+
 def test_numbers_with_exponents_lose_no_digit(read):
     numbers = ["1.2345E-02", "-9.8765E-05", "+4.0000E+00", "0"]
     rows = [f"{i}E-06,{v}" for i, v in enumerate(numbers)]
@@ -188,6 +221,18 @@ def test_an_orderly_file_is_never_read_line_by_line(read, monkeypatch):
 def test_what_cannot_be_understood_is_said_with_its_line(read, text, said):
     with pytest.raises(FileError, match=said):
         read(text)
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("bad", [5, 700, 1999])
+def test_a_fault_is_named_by_its_line_whichever_block_it_is_in(
+    read, monkeypatch, end, bad
+):
+    monkeypatch.setattr(csvblocks, "CHUNK", 2000)
+    rows = [f"{i},1.5" for i in range(2000)]
+    rows[bad] = f"{bad},x"
+    with pytest.raises(FileError, match=f"line {bad + 2}, cell 2: 'x' is no number"):
+        read(lines(["Time (ms),U (V)"], rows, end))
 
 
 def test_blank_lines_before_a_fault_are_counted(read):

@@ -128,3 +128,10 @@ def test_after_4_605_time_constants_one_percent_is_left():
     found = decay_of(record(np.exp(-np.arange(5000) / 700)))
     tau = found["time constant"].value
     assert still_to_go(found, 4.605 * tau) == pytest.approx(0.01, rel=1e-3)
+
+
+def test_what_does_not_fall_is_no_decay():
+    for v in (np.full(500, 5.0), np.tile([0.0, 5.0, 5.0], 300)):
+        found = decay_of(record(v))
+        for each in found.values():
+            assert "show no decay" in each.cannot_tell

@@ -32,6 +32,16 @@ def test_u_of_a_delay_covers_it(width):
     assert covers(errors_in_u(delay, 27.34e-6))
 
 
+def test_records_of_different_intervals_are_refused_by_name():
+    rng = np.random.default_rng(1)
+    a, b, c = (channel(rng, 2000, name) for name in "ABC")
+    b = replace(b, interval=2e-6)
+    with pytest.raises(InputError, match="A has a sample each 1e-06 s, B each 2e-06"):
+        delay_between(a, b)
+    with pytest.raises(InputError, match="not of one record"):
+        stagger_of([a, c, b])
+
+
 def test_a_stagger_is_from_the_earliest_to_the_latest():
     rng = np.random.default_rng(1)
     traces = [channel(rng, at, f"axis {at}") for at in (2500, 2000, 2300)]

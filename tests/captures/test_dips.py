@@ -1,6 +1,8 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from captures.invented import SCOPE, covers, errors_in_u, in_codes, record
+from captures.invented import PLAIN, SCOPE, covers, errors_in_u, in_codes, record
 
 from benchproof.measuring.captures.dips import dips_of, swells_of
 from benchproof.values.errors import InputError
@@ -98,7 +100,7 @@ def test_hysteresis_counts_one_noisy_dip_once():
 def test_no_dip_seen_by_samples_too_far_apart_cannot_be_told():
     trace = record(np.full(1000, 12.0), interval=1e-3)
     found = dips_of(trace, 8.8, 0.2, shortest=1.5e-3).count
-    assert "no dip was seen, but samples every 0.001 s" in found.cannot_tell
+    assert "no dip was seen, but samples every 1 ms" in found.cannot_tell
     longer = dips_of(trace, 8.8, 0.2, shortest=0.05).count
     assert longer.value == 0
     assert not longer.notes
@@ -106,7 +108,7 @@ def test_no_dip_seen_by_samples_too_far_apart_cannot_be_told():
 
 def test_no_dip_seen_speaks_only_of_dips_that_would_show():
     found = dips_of(record(np.full(1000, 12.0)), 8.8, 0.2).count
-    assert found.notes == ("shorter ones than 0.0001 s may be missed",)
+    assert found.notes == ("shorter ones than 100 µs may be missed",)
 
 
 def test_a_dip_that_reaches_beyond_the_record_is_counted_and_has_no_duration():
@@ -194,3 +196,60 @@ def test_hysteresis_of_zero_is_refused():
 def test_gaps_leave_nothing_to_count():
     found = dips_of(record([12.0, np.nan, 12.0]), 8.8, 0.2)
     assert "has gaps" in found.count.cannot_tell
+
+
+def test_an_ac_coupled_record_has_no_level_to_count_dips_below():
+    v = np.full(1000, 12.0)
+    v[300:400] = 8.0
+    lost = record(v, settings=replace(PLAIN, coupling="AC"))
+    found = dips_of(lost, 8.8, 0.2)
+    assert "AC-coupled: it has no absolute level" in found.count.cannot_tell
+    assert "Record it DC-coupled" in found.total.cannot_tell
+    assert found.dips == ()
+
+
+def test_a_coupling_not_stated_is_said_beside_the_count():
+    unknown = record(np.full(1000, 12.0), settings=replace(PLAIN, coupling=""))
+    found = dips_of(unknown, 8.8, 0.2)
+    assert found.count.value == 0
+    assert any("the coupling is not stated" in note for note in found.count.notes)
+
+
+# A declared 7 V was not read by the scope: its offset does not cancel.
+def test_depth_from_a_declared_reference_is_as_uncertain_as_the_residual():
+    v = np.full(4000, 7.0)
+    v[1000:2000] = 3.0
+    trace = in_codes(v)
+    (own,) = dips_of(trace, 4.0, 0.4).dips
+    (given,) = dips_of(trace, 4.0, 0.4, reference=7.0).dips
+    assert given.depth.standard_uncertainty == pytest.approx(
+        given.residual.standard_uncertainty
+    )
+    assert own.depth.standard_uncertainty < own.residual.standard_uncertainty
+    assert "from 7 V" in given.depth.text
+    assert "median, from 7 V" in own.depth.text
+
+
+def test_the_median_as_a_reference_brings_its_rounding_to_codes():
+    v = np.full(4000, 7.0)
+    v[1000:2000] = 3.0
+    (dip,) = dips_of(in_codes(v), 4.0, 0.4).dips
+    names = [source.name for source, _ in dip.depth.parts]
+    assert "record · reference · quantisation" in names
+
+
+def test_a_bottom_of_few_samples_in_a_long_dip_is_said_to_lie_open():
+    at = np.arange(4000)
+    v = 12 - 3 * np.exp(-np.abs(at - 2000.3) / 40) - (np.abs(at - 2000) < 300)
+    (dip,) = dips_of(record(v), 11.5, 0.2).dips
+    assert any("a few samples wide" in note for note in dip.residual.notes)
+
+
+def test_a_record_that_is_mostly_dip_has_no_reference_of_its_own():
+    v = np.tile(np.repeat([12.0, 8.0], [300, 700]), 3)
+    found = dips_of(record(np.r_[v, 12.0]), 9.0, 0.5)
+    assert "the record is mostly dip. Give the reference" in (
+        found.dips[0].depth.cannot_tell
+    )
+    given = dips_of(record(np.r_[v, 12.0]), 9.0, 0.5, reference=12.0)
+    assert given.dips[0].depth.value == pytest.approx(4.0)

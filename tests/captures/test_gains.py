@@ -6,8 +6,9 @@ from captures.invented import PLAIN, SCOPE, in_codes, record
 
 from benchproof.measuring.accuracy import accuracy_line
 from benchproof.measuring.captures.amplitudes import amplitudes_of
+from benchproof.measuring.captures.channel import difference_parts, level_parts
 from benchproof.measuring.captures.dips import dips_of
-from benchproof.measuring.captures.finding import Finding, unknown
+from benchproof.measuring.captures.finding import Finding, derived, unknown
 from benchproof.measuring.captures.gains import ratio_slip, transferred
 from benchproof.values.sources import Estimate, half_width_source
 from benchproof.values.units import unit_of
@@ -60,6 +61,44 @@ def test_without_a_zero_record_the_offset_stays_in():
     assert len(offset) == 1
     assert "the offset of the channel stays in" in found.notes[0]
     assert not any(s.name.endswith("· gain") for s, _ in found.parts)
+
+
+def test_a_transferred_result_says_so_and_carries_the_sources_of_the_meter():
+    trace = record([0.0], settings=SCOPE)
+    v, vs = Finding("v", VOLT, 8.98), Finding("vs", VOLT, 12.31)
+    found = transferred(trace, v, vs, Estimate(12.06, ((METER, 12.06),)))
+    note = "gain taken over from the meter, which read 12.06 V where the scope shows"
+    assert found.notes[0].startswith(note)
+    ratio = derived("ratio", unit_of(""), 2.0, [(found, 2 / found.value)])
+    assert found.notes[0] in ratio.notes
+    assert METER in [source for source, _ in ratio.parts]
+
+
+# 7 V and 5 V on a scope that shows 2 % and 50 mV too much: 2.04 V apart.
+@pytest.mark.parametrize("with_zero", [True, False])
+def test_a_depth_takes_over_the_gain_but_no_zero(with_zero):
+    trace = record([0.0], settings=SCOPE)
+    depth = Finding("depth", VOLT, 2.04, tuple(difference_parts(trace, 2.04)))
+    levels = [
+        Finding(name, VOLT, value, tuple(level_parts(trace, value, name)))
+        for name, value in (("steady", 7.19), ("zero", 0.05))
+    ]
+    zero = levels[1] if with_zero else None
+    found = transferred(trace, depth, levels[0], Estimate(7.0), zero, difference=True)
+    assert found.value == pytest.approx(2.0, abs=1e-9 if with_zero else 0.02)
+    offsets = [c * s.standard_uncertainty for s, c in found.parts if s.pool]
+    # Full screen's 2 % of 16 V, as a share of 7.19 V, of the depth.
+    expected = [] if with_zero else [-0.32 / 3**0.5 * found.value / 7.19]
+    assert offsets == pytest.approx(expected)
+
+
+def test_a_transferred_finding_keeps_the_notes_and_the_name_of_its_record():
+    trace = record([0.0], settings=SCOPE)
+    v = Finding("v", VOLT, 8.0).noted("one dip is cut off", "drifts")
+    steady = Finding("steady", VOLT, 12.0).noted("drifts")
+    found = transferred(trace, v, steady, Estimate(12.0))
+    assert found.notes[1:] == ("one dip is cut off", "drifts")
+    assert f"v of {trace.name}, gain by steady" in found.text
 
 
 def test_a_finding_that_cannot_be_told_is_not_transferred():

@@ -1,6 +1,8 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from captures.invented import SCOPE, covers, errors_in_u, in_codes, record
+from captures.invented import PLAIN, SCOPE, covers, errors_in_u, in_codes, record
 
 from benchproof.measuring.captures.levels import given_levels, levels_of
 from benchproof.values.errors import InputError
@@ -88,3 +90,17 @@ def test_a_descending_step_per_code_keeps_low_below_high():
     found = levels_of(record(codes, step=-0.1))
     assert found.low.value == pytest.approx(-1.0)
     assert found.high.value == pytest.approx(6.0)
+
+
+def test_a_state_of_few_samples_is_said():
+    v = np.r_[np.full(500, 5.0), 500.0, np.full(500, 5.0)]
+    found = levels_of(record(v + 0.01 * np.random.default_rng(1).standard_normal(1001)))
+    assert "only 1 sample in the high state" in found.amplitude.notes
+    assert not any("low state" in note for note in found.amplitude.notes)
+
+
+def test_levels_of_an_ac_coupled_record_say_that_they_are_not_absolute():
+    lost = record(np.repeat([-1.0, 1.0], 400), settings=replace(PLAIN, coupling="AC"))
+    found = levels_of(lost)
+    assert "absolute levels are lost" in found.low.notes[0]
+    assert found.amplitude.notes == ()

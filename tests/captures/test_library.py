@@ -4,16 +4,13 @@ The records are invented: a supply rail of about 5 V and the current it gives.
 """
 
 import struct
+from contextlib import contextmanager
 
 import numpy as np
 import pytest
 
-from benchproof.keeping.captures.library import (
-    Library,
-    declared_captures,
-    require_same_interval,
-)
-from benchproof.measuring.captures.trace import Settings, Trace
+from benchproof.keeping.captures import library as module
+from benchproof.keeping.captures.library import Library, declared_captures
 from benchproof.values.errors import FileError, InputError, UnitError
 
 ROWS = "\n".join(f"{i},{4.9 + i % 5 / 10:.1f},{250 + i % 3}" for i in range(200))
@@ -78,6 +75,23 @@ def test_a_shunt_s_scale_gives_the_current(library):
     trace = library(start=TEXT).open("start.csv", "Rail", scale="10 A/V")
     assert trace.values(0, 1)[0] == pytest.approx(49.0)
     assert trace.settings.unit.symbol == "A"
+
+
+def test_a_person_who_waits_is_told_what_is_read_and_how_far(library, monkeypatch):
+    titles, seen = [], []
+
+    @contextmanager
+    def waiting(title, progress=None):
+        titles.append(title)
+        yield seen.append
+
+    monkeypatch.setattr(module, "waiting", waiting)
+    shelf = library(start=TEXT)
+    shelf.open("start.csv", 1)
+    assert (seen, seen[-1]) == (sorted(seen), pytest.approx(1))
+    shelf.hash("start.csv")
+    assert titles == ["reading start.csv", "hashing start.csv"]
+    assert seen[-1] == 1.0
 
 
 def test_an_inverted_channel_is_turned_round(library):
@@ -270,12 +284,47 @@ def test_two_declared_channels_of_a_file_are_opened_by_their_names(library):
     assert shelf.open("start.csv", "Supply").settings.channel == "Supply"
 
 
-def test_traces_of_different_intervals_are_not_compared():
-    one, two = (Trace(n, np.arange(3), t, Settings("scope", n))
-                for n, t in (("A", 1e-6), ("B", 2e-6)))  # fmt: skip
-    assert require_same_interval(one, one) == 1e-6
-    with pytest.raises(InputError, match="A has a sample each 1e-06 s, B each 2e-06"):
-        require_same_interval(one, two)
+def test_defaults_hold_where_a_capture_does_not_say(library):
+    defaults = {"instrument": "scope", "coupling": "DC", "full_screen": "8 V",
+                "unit": "V"}  # fmt: skip
+    tables = [{"file": "start.csv", "name": "rail", "channel": "Rail"},
+              {"file": "start.csv", "name": "supply", "channel": "Supply",
+               "coupling": "AC", "unit": "mA", "full_screen": "800 mA"}]  # fmt: skip
+    shelf = library(start=TEXT, other=TEXT)
+    shelf = Library(shelf.folder, declared_captures(tables, defaults), defaults)
+    rail, supply = shelf.open("rail").settings, shelf.open("supply").settings
+    assert (rail.instrument, rail.coupling, rail.full_screen) == ("scope", "DC", 8.0)
+    assert (supply.instrument, supply.coupling) == ("scope", "AC")
+    assert supply.full_screen == pytest.approx(0.8)
+    bare = shelf.open("other.csv", "Rail", coupling="AC").settings
+    assert (bare.instrument, bare.coupling) == ("scope", "AC")
+
+
+@pytest.mark.parametrize(
+    ("defaults", "said"),
+    [
+        ({"file": "a.csv"}, r"\[capture_defaults\]: file is of one capture"),
+        ({"name": "rail"}, "name is of one capture"),
+        ({"colour": 1}, r"\[capture_defaults\]: 'colour' is not one of"),
+        ({"bits": "8"}, r"\[capture_defaults\]: bits = '8'; give a whole number"),
+    ],
+)
+def test_defaults_that_no_capture_can_have_are_refused(defaults, said):
+    with pytest.raises(InputError, match=said):
+        declared_captures([], defaults)
+
+
+@pytest.mark.parametrize(
+    ("header", "scale", "symbol", "first"),
+    [("Rail (mV)", "1 A/V", "mA", 4.9e-3), ("Rail (V)", "10 A/V", "A", 49.0),
+     ("Rail (mV)", "2 bar/V", "mbar", 980.0), ("Rail (mV)", "10 mA/V", "µA", 49e-6),
+     ("Rail", "0.5 kg", "kg", 2.45)],
+)  # fmt: skip
+def test_a_scale_gives_the_unit_people_write(library, header, scale, symbol, first):
+    shelf = library(start=TEXT.replace("Rail (V)", header))
+    trace = shelf.open("start.csv", 1, scale=scale)
+    assert trace.settings.unit.symbol == symbol
+    assert trace.values(0, 1)[0] == pytest.approx(first)
 
 
 def test_the_table_lists_files_and_what_is_declared(library):

@@ -85,3 +85,9 @@ def test_a_mean_without_noise_is_as_coarse_as_a_code():
 def test_a_stretch_too_short_to_know_noise_from_is_refused():
     with pytest.raises(InputError, match="stretch of 5 samples is too short"):
         noise_of(record(np.zeros(50)), 0, 5)
+
+
+@pytest.mark.parametrize("lost", [np.nan, np.inf])
+def test_noise_of_a_stretch_with_gaps_is_refused(lost):
+    with pytest.raises(InputError, match="has gaps .* Give a steady stretch"):
+        noise_of(record(np.r_[np.zeros(40), lost, np.zeros(9)]))

@@ -86,4 +86,4 @@ def test_what_has_no_states_has_no_pulses():
 
 def test_short_pulses_are_noted():
     found = pulses_of(record(np.tile(np.repeat([5.0, 0.0], [5, 95]), 20)))
-    assert "samples in a high time" in found["high time"].notes[0]
+    assert "samples in one high time" in found["high time"].notes[0]

@@ -82,3 +82,15 @@ def test_gaps_and_short_records_have_no_spectrum():
         spectrum_of(record([1.0, np.nan] * 20))
     with pytest.raises(InputError, match="3 samples make no spectrum"):
         spectrum_of(record([1.0, 2.0, 1.0]))
+
+
+@pytest.mark.parametrize("level", [0.0, 5.0, 0.1])
+def test_a_constant_holds_no_tone(level):
+    for found in tone_of(record(np.full(500, level))):
+        assert "no tone stands out" in found.cannot_tell
+
+
+def test_a_tone_in_a_clipped_record_cannot_be_told():
+    v = np.clip(8 * np.sin(np.arange(3000) / 50), -4, 4)
+    for found in tone_of(record(v, rails=(-4.0, 4.0))):
+        assert "is clipped" in found.cannot_tell

@@ -83,6 +83,36 @@ def test_the_full_span_of_a_type_is_counted_without_overflow():
     assert (found.counts[0], found.counts[-1], found.total) == (1, 2, 3)
 
 
+SPANS = [
+    (kind, least * times, (least + span) * times)
+    for kind in ("i1", "u1", "<i2", ">i2", "u2", "i4", "i8")
+    for least, span in ((0, 100), (20, 90), (-90, 100), (-3, 60))
+    for times in (1, 9, 200)
+    if np.iinfo(kind).min
+    <= least * times
+    < (least + span) * times
+    <= np.iinfo(kind).max
+]
+
+
+@pytest.mark.parametrize(("kind", "least", "greatest"), SPANS)
+def test_counts_are_right_wherever_the_codes_lie(kind, least, greatest):
+    rng = np.random.default_rng(4)
+    for size in (3, 3000, 4 * BINS + 1):
+        codes = rng.integers(least, greatest, size).astype(kind)
+        found = histogram_of(codes, Grid(0, 1.0, True))
+        values, counts = np.unique(codes, return_counts=True)
+        assert found.codes[found.counts > 0].tolist() == values.tolist()
+        assert found.counts[found.counts > 0].tolist() == counts.tolist()
+        assert (found.counts[0], found.counts[-1]) == (counts[0], counts[-1])
+
+
+def test_integers_beyond_what_a_float_tells_apart_are_counted_one_by_one():
+    codes = np.array([0, 1, 1, 3], dtype=np.int64) + (1 << 60) + 1
+    found = summary_of(codes).histogram
+    assert found.counts.tolist() == [1, 2, 0, 1]
+
+
 def test_wide_integers_share_bins_of_whole_codes():
     codes = np.array([0, 10, 10_000_000], dtype=np.int32)
     grid = grid_for(codes, 0, 10_000_000)

@@ -120,3 +120,17 @@ def test_the_quiet_samples_give_offset_and_noise():
     pulse = pulse_of(inrush(np.random.default_rng(5)), (0, 1900), 1990)
     assert pulse.offset == pytest.approx(0.15, abs=4 * 0.2 / 1900**0.5)
     assert pulse.noise.standard_deviation == pytest.approx(0.2, rel=0.1)
+
+
+def test_a_record_in_volts_is_no_current():
+    with pytest.raises(InputError, match="is in V; a surge is of a current"):
+        surge_of(record(np.zeros(500)), quiet=(0, 50))
+
+
+def test_a_quiet_stretch_that_holds_the_pulse_is_said():
+    i = np.r_[np.zeros(200), 30 * np.exp(-np.arange(800) / 90)]
+    i += 0.05 * np.random.default_rng(2).standard_normal(i.size)
+    wrong = surge_of(record(i, settings=CLAMP), quiet=(150, 250))
+    right = surge_of(record(i, settings=CLAMP), quiet=(0, 190))
+    assert any("are they before the pulse?" in n for n in wrong["charge"].notes)
+    assert not any("are they before the pulse?" in n for n in right["charge"].notes)

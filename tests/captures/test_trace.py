@@ -1,9 +1,11 @@
 """A trace: codes in SI, and what its summary answers without the samples."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from benchproof.measuring.captures.trace import Settings, Trace
+from benchproof.measuring.captures.trace import Settings, Trace, require_same_interval
 from benchproof.values.errors import InputError
 
 
@@ -56,6 +58,31 @@ def test_an_envelope_of_nothing_is_refused(call):
         trace([1, 2, 3]).envelope(*call)
 
 
+def test_a_record_shows_its_settings_and_notes_but_no_samples():
+    rail = trace(np.arange(4000), notes=("a last line was left out",))
+    shown = dict(rail.table().rows)
+    assert "4000 samples" in shown["Settings"]
+    assert shown["From, to"] == "0 s, 0.004 s"
+    assert shown["Note"] == "a last line was left out"
+    assert "array" not in repr(rail)
+
+
 def test_thresholds_in_the_wrong_order_are_refused_in_volt():
     with pytest.raises(InputError, match="thresholds 2 and 1"):
         trace([1, 2, 3], step=-0.5).changes(2.0, 1.0)
+
+
+@pytest.mark.parametrize("hole", [np.nan, np.inf])
+@pytest.mark.parametrize("ask", ["envelope", "moments", "levels", "changes"])
+def test_a_record_with_a_hole_is_refused_by_name(hole, ask):
+    holed = trace([1.0, hole, 3.0])
+    arguments = {"envelope": (2,), "changes": (1.5, 2.5)}.get(ask, ())
+    with pytest.raises(InputError, match="demo has samples without a value"):
+        getattr(holed, ask)(*arguments)
+
+
+def test_records_of_different_intervals_are_refused_by_name():
+    one, two = trace([1, 2]), replace(trace([1, 2]), name="other", interval=2e-6)
+    assert require_same_interval(one, one) == 1e-6
+    with pytest.raises(InputError, match=r"demo has a sample each 1e-06 s, other each"):
+        require_same_interval(one, one, two)

@@ -152,3 +152,13 @@ def test_noise_on_a_flat_top_is_not_told_apart_from_no_overshoot():
     found = overshoot(trace, levels_of(trace))
     assert (v.max() - 5) / 5 > 0.018
     assert found.notes == ("not told apart from none",)
+
+
+def test_noise_on_a_flat_state_is_no_overshoot():
+    shares = []
+    for seed in range(40):
+        rng = np.random.default_rng([8, seed])
+        trace = record(np.repeat([0.0, 5.0], 1000) + 0.03 * rng.standard_normal(2000))
+        found = overshoot(trace, levels_of(trace))
+        shares.append(abs(found.value) <= 2 * found.standard_uncertainty)
+    assert np.mean(shares) >= 0.85

@@ -284,6 +284,18 @@ def test_the_birge_ratio_widens_u_and_leaves_the_mean():
     )
 
 
+def test_the_birge_ratio_scales_each_deviation_down():
+    # Both u of a deviation, own and mean, are larger by the ratio: so is their root.
+    found = combine_values(CURRENTS, UNCERTAINTIES, spread="birge")
+    variance = 1 / sum(u**-2 for u in UNCERTAINTIES)
+    assert found.deviations == pytest.approx(
+        [
+            (x - found.value) / math.sqrt(u**2 - variance) / found.birge_ratio
+            for x, u in zip(CURRENTS, UNCERTAINTIES, strict=True)
+        ]
+    )
+
+
 @unhurried
 @given(VALUES)
 def test_no_declaration_makes_u_smaller(pairs):

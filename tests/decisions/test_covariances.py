@@ -97,6 +97,28 @@ def test_pairs_that_contradict_each_other_are_refused():
         covariance_of(NAMES, covariance=matrix)
 
 
+@pytest.mark.parametrize(
+    ("short_of_one", "accepted"), [(1.5e-10, True), (6e-11, False), (-6e-11, False)]
+)
+def test_a_correlation_within_rounding_of_one_leaves_no_weights(short_of_one, accepted):
+    # The smaller eigenvalue of two correlated results is 1 - r.
+    matrix = [[1.0, 1 - short_of_one], [1 - short_of_one, 1.0]]
+    if accepted:
+        assert covariance_of(("a", "b"), covariance=matrix).tolist() == matrix
+    else:
+        with pytest.raises(InputError, match="a and b are fully correlated"):
+            covariance_of(("a", "b"), covariance=matrix)
+
+
+def test_a_rounding_between_the_halves_is_evened_out():
+    matrix = [[1.0, 0.5], [0.5 + 8e-10, 1.0]]
+    found = covariance_of(("a", "b"), covariance=matrix)
+    assert found[0, 1] == found[1, 0] == pytest.approx(0.5 + 4e-10, abs=1e-13)
+    matrix[1][0] = 0.5 + 1.2e-9
+    with pytest.raises(InputError, match="not the same both ways"):
+        covariance_of(("a", "b"), covariance=matrix)
+
+
 def test_a_strong_correlation_that_is_possible_is_accepted():
     matrix = [[1.0, 0.9999], [0.9999, 1.0]]
     assert covariance_of(("a", "b"), covariance=matrix).tolist() == matrix

@@ -63,6 +63,11 @@ def test_a_value_of_zero_u_is_inside_or_outside(value, expected):
     assert conformance_probability(value, 0.0, 1.0, 2.0) == expected
 
 
+@pytest.mark.parametrize("u", [0.0, 0.1])
+def test_limits_that_hold_nothing_have_no_probability(u):
+    assert conformance_probability(1.5, u, 2.0, 1.0) == 0.0
+
+
 @pytest.mark.parametrize("u", [-0.1, math.nan])
 def test_an_uncertainty_that_cannot_be_is_refused(u):
     with pytest.raises(InputError, match="give one >= 0"):
@@ -115,9 +120,11 @@ def test_a_value_inside_the_guard_band_is_undetermined():
         ((">", 58e6), -INFINITE, 100e6, "undetermined"),
         ((">", 58e6), 1e6, 100e6, "undetermined"),
         ((">", 58e6), 1e6, 2e6, "contradicted"),
+        ((">", 58e6), 1e6, 58e6, "contradicted"),
         # Less than half a millivolt.
         (("<", 0.5e-3), -INFINITE, 1e-3, "met"),
         (("<", 0.5e-3), -INFINITE, 0.5e-3, "met"),
+        (("<", 0.5e-3), 0.5e-3, INFINITE, "contradicted"),
         (("<", 0.5e-3), -INFINITE, 0.1e-3, "undetermined"),
         (("<", 0.5e-3), 1e-3, INFINITE, "contradicted"),
         (("<", 0.5e-3), 0.1e-3, INFINITE, "undetermined"),

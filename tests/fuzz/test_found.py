@@ -1,8 +1,12 @@
 """Inputs that fuzzing found, each once read with an error that was not ours."""
 
+import json
+import math
 import zipfile
+from functools import partial
 
 import pytest
+from bundling import make_case
 from conftest import CASE, INSTRUMENTS
 from fuzzing import tried
 
@@ -11,9 +15,10 @@ from benchproof.keeping.captures.csvlayout import layout_of
 from benchproof.keeping.casefile import read_case_file
 from benchproof.keeping.checking.check import check_case
 from benchproof.keeping.logs.log import AppendLog
+from benchproof.keeping.trials.record import TrialRecord
 from benchproof.keeping.trials.rows import COLUMNS as TRIAL_COLUMNS
-from benchproof.keeping.trials.rows import TrialRecord
 from benchproof.measuring.accuracy import accuracy_line
+from benchproof.measuring.influences import influence_from
 from benchproof.measuring.readings import COLUMNS, Record, extend_record
 from benchproof.values.errors import FileError, InputError, UnitError
 from benchproof.values.quantities import read_values
@@ -31,6 +36,21 @@ def test_a_number_no_instrument_shows_is_refused(text):
         read_values(text)
 
 
+@pytest.mark.parametrize(
+    "text", [f"0.2(<{MANY * 10}m (95 %)", f"1 V ({MANY * 10}", f"±({MANY * 10} foot)"]
+)
+@pytest.mark.parametrize(
+    "read",
+    [
+        read_values,
+        accuracy_line,
+        partial(influence_from, "zero drift", unit="V", where="meter"),
+    ],
+)
+def test_digits_without_end_are_refused_in_time(read, text):
+    assert tried(read, text) is None
+
+
 @pytest.mark.parametrize("text", ["1e400 % of full scale", "1e400 digits", "1e400 V"])
 def test_an_accuracy_without_end_is_refused(text):
     with pytest.raises(InputError, match="accuracy '1e400"):
@@ -43,8 +63,25 @@ def test_a_power_of_a_per_cent_is_refused_as_it_could_not_be_read_back(text):
         unit_of(text)
 
 
+@pytest.mark.parametrize("text", ["m**12.102", "V/Hz**0.5", "1/s**0.25", "A**1.5/m"])
+def test_a_broken_power_is_read_back_as_it_is_shown(text):
+    unit = unit_of(text)
+    assert unit_of(unit.symbol) == unit
+
+
 @pytest.mark.parametrize(
-    "text", ["Kim⁹⁹⁹⁹⁹⁹⁹⁹⁹", "TiM**9_9999999", "Mibit²²²²²²²²²", "m⁹⁹⁹"]
+    "text",
+    [
+        "Kim⁹⁹⁹⁹⁹⁹⁹⁹⁹",
+        "TiM**9_9999999",
+        "Mibit²²²²²²²²²",
+        "m⁹⁹⁹",
+        "m**1e308m**2",
+        "m**1e3082",
+        "m**(1e3)",
+        "m**0.0000001",
+        "m**2··10",
+    ],
 )
 def test_a_power_that_takes_for_ever_is_refused_before_it_is_worked_out(text):
     with pytest.raises(UnitError, match="is not known"):
@@ -146,3 +183,14 @@ def test_a_bundle_without_its_first_byte_is_called_damaged(tmp_path):
     path.write_bytes(path.read_bytes()[1:])
     with pytest.raises(FileError, match=r"^pump\.zip: damaged"):
         check_case(path)
+
+
+@pytest.mark.parametrize("key", ["readings", "trials"])
+def test_a_count_of_rows_without_end_is_refused(tmp_path, key):
+    folder = make_case(tmp_path / "pump", INSTRUMENTS)
+    path = folder / "results.json"
+    results = json.loads(path.read_text(encoding="utf-8"))
+    results[key]["rows"] = math.inf
+    path.write_text(json.dumps(results), encoding="utf-8")
+    with pytest.raises(FileError, match="not what benchproof writes"):
+        check_case(folder)

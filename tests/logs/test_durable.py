@@ -1,7 +1,13 @@
+import errno
+import importlib.util
+import os
+import sys
 import threading
+from types import SimpleNamespace
 
 import pytest
 
+from benchproof.keeping.logs import durable
 from benchproof.keeping.logs.durable import (
     file_mark,
     is_still_at,
@@ -114,3 +120,76 @@ def test_a_mark_tells_a_longer_file_and_a_replaced_one(tmp_path):
 def test_a_folder_that_is_not_there_cannot_be_synced(tmp_path):
     with pytest.raises(FileNotFoundError):
         sync_folder(tmp_path / "nowhere")
+
+
+class ByteLocks:
+    """Stands for the locks of Windows: of bytes, of whole files open once more."""
+
+    LK_NBLCK, LK_UNLCK = 2, 0
+
+    def __init__(self):
+        self.held, self.asked = {}, []
+
+    def locking(self, handle, mode, count):
+        file, place = os.fstat(handle).st_ino, os.lseek(handle, 0, os.SEEK_CUR)
+        self.asked.append((mode, place, count))
+        if mode == self.LK_UNLCK:
+            assert self.held.pop((file, place)) == handle
+        elif (file, place) in self.held:
+            raise PermissionError(errno.EACCES, "locked")
+        else:
+            self.held[file, place] = handle
+
+
+@pytest.fixture
+def on_windows(monkeypatch):
+    """The module as Windows would load it, and the locks it takes there."""
+    locks = ByteLocks()
+    monkeypatch.setattr(sys, "platform", "win32")
+    monkeypatch.setitem(sys.modules, "msvcrt", locks)
+    spec = importlib.util.spec_from_file_location("durable_there", durable.__file__)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return SimpleNamespace(durable=module, locks=locks)
+
+
+def test_on_windows_a_byte_far_behind_every_row_is_locked_and_given_back(
+    on_windows, tmp_path
+):
+    path = tmp_path / "log.csv"
+    with on_windows.durable.locked(path, write=True) as handle:
+        assert len(on_windows.locks.held) == 1
+        on_windows.durable.write_whole(handle, b"row,time\r\n")
+    with on_windows.durable.locked(path, write=False) as handle:
+        assert on_windows.durable.read_from(handle, 4) == b"time\r\n"
+    assert on_windows.locks.held == {}
+    assert {place for _, place, _ in on_windows.locks.asked} == {0x7FFF0000}
+    assert path.stat().st_size == 10
+
+
+def test_on_windows_the_lock_is_given_back_when_the_work_raises(on_windows, tmp_path):
+    with (
+        pytest.raises(KeyError),
+        on_windows.durable.locked(tmp_path / "log.csv", write=True),
+    ):
+        raise KeyError
+    assert on_windows.locks.held == {}
+
+
+def test_on_windows_a_lock_that_is_never_given_back_is_told(
+    on_windows, tmp_path, monkeypatch
+):
+    monkeypatch.setattr(on_windows.durable, "PATIENCE", 0.01)
+    path = tmp_path / "log.csv"
+    with (
+        on_windows.durable.locked(path, write=True),
+        pytest.raises(TimeoutError, match="another program"),
+        on_windows.durable.locked(path, write=False),
+    ):
+        pass
+    assert on_windows.locks.held == {}
+
+
+def test_on_windows_no_folder_is_synced(monkeypatch):
+    monkeypatch.setattr(sys, "platform", "win32")
+    sync_folder("there is no such folder")

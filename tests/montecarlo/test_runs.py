@@ -28,7 +28,7 @@ def graph_of(function, joints=(), **inputs):
 
 
 def draw(function, joints=(), draws=DRAWS, seed=1, control=False, **rest):
-    names = ("level", "limits", "contributions", "threads")
+    names = ("level", "limits", "contributions", "threads", "progress")
     options = {name: rest.pop(name) for name in names if name in rest}
     graph = graph_of(function, joints, **rest)
     return monte_carlo_of(
@@ -38,6 +38,15 @@ def draw(function, joints=(), draws=DRAWS, seed=1, control=False, **rest):
 
 def itself(x):
     return x
+
+
+@pytest.mark.parametrize("draws", [None, 1000, 50_000, 400_000])
+def test_progress_rises_with_the_draws_and_ends_at_all_of_them(draws):
+    seen = []
+    draw(itself, x=uncertain(1.0, 0.1), draws=draws, progress=seen.append)
+    assert seen == sorted(seen)
+    assert 0 < seen[-1] <= 1
+    assert draws is None or seen[-1] == 1
 
 
 def gap(a, b):
@@ -73,6 +82,7 @@ def test_repeats_are_drawn_from_t_scaled_by_u():
 def test_three_repeats_bring_the_caveat_that_u_does_not_exist():
     drawn = draw(itself, x=uncertain(0.0, 1.0, "t", 2))
     assert "trust the interval, not u" in drawn.caveats[0]
+    assert "no u" in str(drawn).split("trust")[0]
 
 
 def test_a_shared_source_is_drawn_once():

@@ -18,9 +18,10 @@ from benchproof import accuracy_line, circuits
 def test_voltmeter_loading_is_undone_as_in_the_textbook():
     loaded = 24 * (1 / (1 / 250e6 + 1 / 10e6)) / (250e6 + 1 / (1 / 250e6 + 1 / 10e6))
     assert loaded == pytest.approx(0.8889, abs=half_a_digit(4))
-    assert circuits.unloaded_voltage(loaded, 125e6, 10e6) == pytest.approx(12, abs=1e-9)
+    unloaded_voltage = circuits.unloaded_voltage
+    assert unloaded_voltage(loaded, 125e6, 10e6) == pytest.approx(12, abs=1e-9)
     # From the printed 0.8889 V the last digit grows by 1 + 125/10.
-    assert circuits.unloaded_voltage(0.8889, 125e6, 10e6) == pytest.approx(12, abs=13.5 * 5e-5)
+    assert unloaded_voltage(0.8889, 125e6, 10e6) == pytest.approx(12, abs=13.5 * 5e-5)
 
 
 # A multimeter's user guide: 5 V on the 10 V range, 90 days. Read and recomputed;

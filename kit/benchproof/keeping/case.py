@@ -21,6 +21,7 @@ from benchproof.keeping.report import REPORTS
 from benchproof.keeping.state import State
 from benchproof.keeping.survey import Survey
 from benchproof.keeping.validity import declare_condition
+from benchproof.keeping.waiting import waiting
 from benchproof.keeping.zerochecks import record_zero_check
 from benchproof.reasoning.budgets.budget import Budget
 from benchproof.reasoning.budgets.covariation import (
@@ -259,15 +260,17 @@ class Case(Inquiry, Tabular):
         contributions: bool = False,
     ) -> MonteCarlo:
         """Propagate distributions; for the options see `monte_carlo_of`."""
-        return monte_carlo_of(
-            self.state().graph_for(name),
-            name,
-            level=level,
-            digits=digits,
-            draws=draws,
-            seed=seed,
-            contributions=contributions,
-        )
+        with waiting(f"drawing {name}") as progress:
+            return monte_carlo_of(
+                self.state().graph_for(name),
+                name,
+                level=level,
+                digits=digits,
+                draws=draws,
+                seed=seed,
+                contributions=contributions,
+                progress=progress,
+            )
 
     def correlation(self, first: str, second: str) -> float:
         """Return the correlation coefficient of two quantities."""

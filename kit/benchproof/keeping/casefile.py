@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -71,6 +71,7 @@ class CaseFile:
     survey: SurveyPlan = SurveyPlan()
     energies: tuple[Energy, ...] = ()
     captures: tuple[Mapping[str, Any], ...] = ()
+    capture_defaults: Mapping[str, Any] = field(default_factory=dict)
     sample: Sample = Sample()
 
 
@@ -122,6 +123,7 @@ def read_case_file(path: Path) -> CaseFile:
         _survey(data, path),
         _energies(data, path),
         tuple(_tables(data, "capture", path)),
+        _table(data, "capture_defaults", path),
         _sample(data, path),
     )
 

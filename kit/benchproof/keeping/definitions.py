@@ -18,6 +18,7 @@ from benchproof.values.units import unit_of
 
 if TYPE_CHECKING:
     from benchproof.keeping.inquiry.objections import Objection
+    from benchproof.keeping.recording import Entry
     from benchproof.measuring.captures.finding import Finding
 
 
@@ -26,6 +27,7 @@ class Definitions:
 
     def __init__(self) -> None:
         self.declared: dict[str, str] = {}
+        self.planned: dict[str, Entry] = {}  # how "? V" says it is to be taken
         self.constants: dict[str, Constant] = {}
         self.formulas: dict[str, Formula] = {}
         self.corrections: dict[str, Correction] = {}

@@ -213,11 +213,11 @@ class _Meters:
         if fresh.status != "measured":
             return fresh
         flags = list(fresh.flags)
-        read = [r for r in fresh.readings if r.instrument and not r.value.stated]
-        ways: dict[tuple[str, str, str], Reading] = {}
-        for reading in read:
-            way = (reading.instrument, reading.function, reading.value.unit)
-            ways.setdefault(way, reading)
+        ways = {
+            (r.instrument, r.function, r.value.unit): r
+            for r in fresh.readings
+            if r.instrument and not r.value.stated
+        }
         for reading in ways.values():
             meter, function = function_of(reading, self.instruments)
             note = (said or {}).get((meter.name, function.name), "")
@@ -237,17 +237,17 @@ def with_findings(
     for name, rounds in findings.items():
         seen = [n for n in rounds if up_to is None or n <= up_to]
         if not seen:  # known, but only from a later round on
-            unit = rounds[min(rounds)].unit
+            unit = rounds[min(rounds)].shown_unit
             result.setdefault(name, pending(name, unit))
             continue
         found = rounds[max(seen)]
         if found.cannot_tell:
             reason = f"cannot tell: {found.cannot_tell}"
-            result[name] = Measured(name, found.unit, "invalid", reason=reason)
+            result[name] = Measured(name, found.shown_unit, "invalid", reason=reason)
         else:
             flags = tuple(filter(None, [found.text, *found.notes]))
             result[name] = Measured(
-                name, found.unit, "measured", found.estimate(), flags=flags
+                name, found.shown_unit, "measured", found.estimate(), flags=flags
             )
     return result
 

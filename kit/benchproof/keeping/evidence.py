@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from benchproof.keeping.state import State
-from benchproof.reasoning.trials import exact_limits
+from benchproof.keeping.inquiry.replications import (
+    read_replications,
+    replications_of,
+)
+from benchproof.keeping.trials.asdata import rates_of
+from benchproof.reasoning.trials import exact_limits, shown_interval
 from benchproof.reasoning.verdicts import Judged, Verdict
 
 if TYPE_CHECKING:
     from benchproof.keeping.case import Case
+    from benchproof.keeping.state import State
 
 LEVEL = 0.95
 
@@ -100,8 +104,8 @@ def counted(case: Case, name: str) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``count``, ``attempts``, ``low`` and ``high`` (two-sided, 95 %), ``round``,
-        ``at``; empty where nothing was counted under this name.
+        ``count``, ``attempts``, ``low`` and ``high`` (two-sided, 95 %), ``interval``
+        in words, ``round``, ``at``; empty where nothing was counted under this name.
 
     References
     ----------
@@ -115,6 +119,7 @@ def counted(case: Case, name: str) -> dict[str, Any]:
     count, attempts = measured.count
     return {
         "count": count, "attempts": attempts, "low": low, "high": high,
+        "interval": shown_interval(count, attempts, LEVEL),
         "round": first.round, "at": first.at,
     }  # fmt: skip
 
@@ -125,25 +130,47 @@ def arms_of(case: Case) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        As `counted`, with ``name``; by name, then by round.
+        As `counted`, with ``name``; by name, then by round. After the counts that
+        were recorded as readings, those of the trial plans, as `rates_of` has them.
     """
     rounds = [r.number for r in case.book.record.rounds]
     views = [case.at_round(n) for n in rounds if n <= case.round_number]
-    return [
+    recorded = [
         {"name": name, **arm}
         for name in case.names()
         for view in views
         if (arm := counted(view, name)) and arm["round"] == view.round_number
     ]
+    return recorded + rates_of(case)
 
 
-def arms_in(results: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return the counts of results.json as `arms_of` returns those of a case."""
-    found = [
-        {"name": name, **quantity["counted"]}
-        for r in results.get("rounds") or ()
-        for name, quantity in r["quantities"].items()
-        if quantity.get("counted", {}).get("round") == r["number"]
-    ]
-    names = list(dict.fromkeys(arm["name"] for arm in found))
-    return sorted(found, key=lambda arm: names.index(arm["name"]))
+def replicated_of(case: Case) -> list[dict[str, Any]]:
+    """Return what others found for quantities of the case, beside its own value.
+
+    Returns
+    -------
+    list of dict
+        ``quantity``, ``by``, ``device``, ``own``, ``value`` and ``expanded`` (U as
+        given, its k beside it), ``coverage_factor``, ``unit``, all in the unit of the
+        case.
+    """
+    found = []
+    names = dict.fromkeys(r.quantity for r in read_replications(case.folder))
+    for name in names:
+        everyone = replications_of(case, name)
+        step = everyone.unit.difference().factor
+        for one in everyone.values():
+            value, u = one.si
+            found.append(
+                {
+                    "quantity": name,
+                    "by": one.by,
+                    "device": one.device,
+                    "own": one is everyone.own,
+                    "value": everyone.unit.from_si(value),
+                    "expanded": u * one.coverage_factor / step,
+                    "coverage_factor": one.coverage_factor,
+                    "unit": everyone.unit.symbol,
+                }
+            )
+    return found

@@ -37,15 +37,22 @@ def declared_like(template: str, folder: Path) -> str:
     text = template
     if data.get("difference"):
         blocks = [_asked_difference(entry) for entry in data["difference"]]
-        text = _DIFFERENCE.sub(lambda _: "\n".join(blocks), text, count=1)
+        text = _placed(text, _DIFFERENCE, "\n".join(blocks))
     if data.get("hazards"):
         lines = "".join(f'{_key(kind)} = ""\n' for kind in data["hazards"])
-        text = _HAZARDS.sub(lambda _: f"[hazards]\n{lines}", text, count=1)
+        text = _placed(text, _HAZARDS, f"[hazards]\n{lines}")
     found = "\n".join(_survey_blocks(data))
     if found:
-        text = _SURVEY.sub(lambda _: found, text, count=1)
+        text = _placed(text, _SURVEY, found)
     energies = "\n".join(_asked_energy(entry) for entry in data.get("energy", ()))
     return "\n".join(filter(None, [text.rstrip("\n") + "\n", energies]))
+
+
+def _placed(text: str, place: re.Pattern[str], blocks: str) -> str:
+    """Put blocks in the place of the template's own, or at its end if it has none."""
+    if place.search(text):
+        return place.sub(lambda _: blocks, text, count=1)
+    return f"{text.rstrip()}\n\n{blocks}"
 
 
 def _asked_difference(entry: Mapping[str, Any]) -> str:

@@ -140,14 +140,14 @@ def shared_sources(
     Raises
     ------
     InputError
-        If one of them keeps no sources, as a round does not.
+        If one of them keeps no sources.
     """
     for results, label in zip((before, after), labels, strict=True):
         if "sources" not in results or "joints" not in results:
             raise InputError(
-                f"{label}: keeps no sources (a round, or an earlier benchproof), so it "
-                "is not known what instruments share. Compare two whole runs, or leave "
-                "same instruments out."
+                f"{label}: keeps no sources (an earlier benchproof wrote it), so it is "
+                "not known what instruments share. Run that case again, or leave same "
+                "instruments out."
             )
     joined = {n for r in (before, after) for j in r["joints"] for n in j["names"]}
     return frozenset(

@@ -35,12 +35,41 @@ def named_results(name: str | os.PathLike[str]) -> Mapping[str, Any]:
     rounds: list[Mapping[str, Any]] = results["rounds"]
     for entry in rounds:
         if entry["number"] == number:
-            # A round does not say it again.
-            return {**entry, "invented": results.get("invented")}
+            return _as_results(entry, results)
     there = ", ".join(str(r["number"]) for r in rounds)
     raise InputError(
         f"{Path(path).name}@{number}: round {number} does not exist; there are {there}."
     )
+
+
+def _as_results(
+    entry: Mapping[str, Any], results: Mapping[str, Any]
+) -> Mapping[str, Any]:
+    """Return a round as results of its own, with what it does not say again.
+
+    Sources only where every value has its contributions: an earlier benchproof kept
+    none for rounds.
+    """
+    found = {**entry, "invented": results.get("invented")}
+    now = results["quantities"]
+    found["quantities"] = {
+        name: _with_contributions(quantity, now.get(name, {}))
+        for name, quantity in entry["quantities"].items()
+    }
+    whole = all("contributions" in q or "value" not in q
+                for q in found["quantities"].values())  # fmt: skip
+    if whole and "sources" in results and "joints" in results:
+        found |= {"sources": results["sources"], "joints": results["joints"]}
+    return found
+
+
+def _with_contributions(
+    then: Mapping[str, Any], now: Mapping[str, Any]
+) -> Mapping[str, Any]:
+    same = then == {k: v for k, v in now.items() if k != "contributions"}
+    if same and "contributions" in now:
+        return {**then, "contributions": now["contributions"]}
+    return then
 
 
 def _parted(name: str) -> tuple[str, int | None]:

@@ -31,6 +31,7 @@ def new_case(
     *,
     like: Path | str | None = None,
     instruments: Path | str | None = None,
+    template: str = "case",
 ) -> Path:
     """Make a case folder whose notebook runs with nothing measured.
 
@@ -45,8 +46,10 @@ def new_case(
         about differences, hazards and energies; none of its answers or readings.
     instruments : path, optional
         The bench's instruments.toml, which is copied into the case. Without it that
-        of `like`, else the file that ``BENCHPROOF_INSTRUMENTS`` names, else the
-        template's.
+        of `like`, else the file that ``BENCHPROOF_INSTRUMENTS`` names, else an
+        invented one to replace.
+    template : {"case", "quick"}
+        What the notebook asks: everything, or one claim and one rival.
 
     Returns
     -------
@@ -59,17 +62,27 @@ def new_case(
         If a folder of that name exists, or a file to start from cannot be read;
         nothing is made then.
     InputError
-        If the title has no letter or digit.
+        If the title has no letter or digit, or there is no such template.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as bench:
+    ...     new_case("Fan hums", bench).name
+    'fan-hums'
     """
-    template = _shipped("templates") / "case"
-    texts = _titled(template, title)
+    templates = _shipped("templates")
+    known = sorted(path.parent.name for path in templates.glob("*/case.toml"))
+    if template not in known:
+        raise InputError(f"template {template!r}: choose one of {', '.join(known)}.")
+    texts = _titled(templates / template, title)
     if like is not None:
         texts["case.toml"] = declared_like(texts["case.toml"], Path(like))
+    invented = templates / "case" / "instruments.toml"
     chosen = _chosen_instruments(like, instruments, os.environ)
-    if chosen is not None:
-        texts["instruments.toml"] = _read_valid(chosen)
+    texts["instruments.toml"] = _read_valid(chosen or invented)
     target = Path(parent) / folder_name(title)
-    _copy(template, target)
+    _copy(templates / template, target)
     for name, text in texts.items():
         (target / name).write_text(text, encoding="utf-8", newline="\n")
     return target
@@ -92,7 +105,7 @@ def _chosen_instruments(
     instruments: Path | str | None,
     environment: Mapping[str, str],
 ) -> Path | None:
-    """Return the file to copy, None for the template's own."""
+    """Return the file to copy, None if nobody has one."""
     if instruments is not None:
         return Path(instruments)
     own = Path(like) / "instruments.toml" if like is not None else None

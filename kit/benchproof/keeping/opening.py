@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from pathlib import Path
 
 from benchproof.keeping.case import Case
@@ -28,9 +29,22 @@ def open_case(folder: str | os.PathLike[str] = ".", *, clock: Clock = utc_now) -
     ------
     FileError
         If case.toml, instruments.toml or readings.csv cannot be read.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from benchproof import new_case
+    >>> with tempfile.TemporaryDirectory() as bench:
+    ...     case = open_case(new_case("Fan hums", bench))
+    ...     print(case.record("V_fan", "12.10(2) V", at="socket"))
+    12.100(20) V
     """
     case = Case(Path(folder), clock)
     _opened[case.folder.resolve()] = case
+    if "IPython" in sys.modules:
+        from benchproof.keeping.entry.completion import offer_names
+
+        offer_names()
     return case
 
 
@@ -42,8 +56,19 @@ def opened_case(folder: Path) -> Case:
     InputError
         If it was not opened.
     """
-    if folder.resolve() not in _opened:
+    here = folder.resolve()
+    if here not in _opened:
+        # On some systems Pump and pump are one folder.
+        here = next((p for p in _opened if _is_one_folder(p, here)), here)
+    if here not in _opened:
         raise InputError(
             "no case was opened. Begin the notebook with: case = open_case()."
         )
-    return _opened[folder.resolve()]
+    return _opened[here]
+
+
+def _is_one_folder(one: Path, other: Path) -> bool:
+    try:
+        return one.samefile(other)
+    except OSError:  # one is gone
+        return False

@@ -101,6 +101,8 @@ class Recorder:
         entry = recording.Entry(measurand, values, using, function, range, at)
         if values:
             self._append_entries([entry], because, in_round)
+        else:
+            self.defined.planned[measurand] = entry
         self.defined.declare(measurand, unit)
         return self[measurand]
 

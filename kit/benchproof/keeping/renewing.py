@@ -8,6 +8,7 @@ from dataclasses import replace
 from benchproof.keeping.correctionlinks import Link, link_of
 from benchproof.keeping.definitions import Definitions
 from benchproof.keeping.evaluation import measured_of, with_crosschecks, with_findings
+from benchproof.keeping.logs.collecting import collecting_paused
 from benchproof.keeping.state import State
 from benchproof.keeping.validity import Checked, check_conditions, with_validity
 from benchproof.measuring.instruments import Instrument
@@ -37,7 +38,8 @@ def state_of(
         taken from there. The result is the same to the last bit.
     """
     known = before.evaluated if before else None
-    evaluated = measured_of(record, instruments, defined.declared, up_to, known)
+    with collecting_paused():
+        evaluated = measured_of(record, instruments, defined.declared, up_to, known)
     measured = with_findings(evaluated.measured, defined.findings, up_to)
     links = _links(measured, instruments, defined)
     constants = dict(defined.constants)

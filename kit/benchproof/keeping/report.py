@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from benchproof.keeping.corrections import corrections_table
-from benchproof.keeping.energytables import (
-    energy_overview,
-    energy_table,
-    overview_notes,
-)
+from benchproof.keeping.energytables import energy_table
 from benchproof.keeping.inquiry.comparing import separations_table, weights_table
 from benchproof.keeping.inquiry.objections import errata_table
 from benchproof.keeping.inquiry.replications import replication_table
 from benchproof.keeping.inquiry.sample import limits_table, rests_table
+from benchproof.keeping.overview import overview_table
 from benchproof.keeping.surveytables import contact_table, mating_table, pair_table
 from benchproof.keeping.trials.casetables import TRIAL_REPORTS
 from benchproof.keeping.validity import validity_table
@@ -95,49 +92,6 @@ def _plain(name: str, section: str, table: Table) -> dict[str, Any]:
         "rows": rows,
         "notes": list(table.notes),
     }
-
-
-def overview_table(case: Case) -> Table:
-    """Return what is measured, pending and unanswered."""
-    state = case.state()
-    waiting = [m.name for m in state.measured.values() if m.status == "pending"]
-    invalid = [m.name for m in state.measured.values() if m.status == "invalid"]
-    unanswered = [h.kind for h in case.file.hazards if not h.answer.strip()]
-    answered = "none" if case.file.hazards else "no hazard is listed in case.toml"
-    rows = (
-        ("Claim", case.file.claim.text or "not stated"),
-        ("Readings", f"{len(case.book.record.readings)} recorded"),
-        ("Round", str(case.round_number)),
-        ("Still to be measured", ", ".join(waiting) or "nothing waiting"),
-        *((("Invalid readings", ", ".join(invalid)),) if invalid else ()),
-        ("Hazards unanswered", ", ".join(unanswered) or answered),
-        *energy_overview(case),
-    )
-    notes = (
-        *case.book.log.recovered,
-        *_clock_notes(case.book.record.readings),
-        *overview_notes(case),
-    )
-    title = case.file.title + (" (invented data)" if case.file.invented else "")
-    return Table(title, columns("Case", ""), rows, notes)
-
-
-def _clock_notes(readings: Sequence[Reading]) -> tuple[str, ...]:
-    """Say where the computer's clock went back between two readings."""
-    back = [
-        (before, after)
-        for before, after in zip(readings, readings[1:], strict=False)
-        if after.time < before.time
-    ]
-    if not back:
-        return ()
-    before, after = back[0]
-    more = f" and {len(back) - 1} times more" if len(back) > 1 else ""
-    return (
-        f"The clock of the computer went back: {after.row} says {after.time}, and "
-        f"{before.row} before it {before.time}{more}. Rows count in the order they "
-        "were recorded; set the clock before you record more.",
-    )
 
 
 def claim_table(case: Case) -> Table:

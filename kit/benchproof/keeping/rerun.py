@@ -13,8 +13,11 @@ from typing import Any
 
 from benchproof.keeping.compare import Comparison, compare_results
 from benchproof.keeping.interrupts import Interrupt
+from benchproof.keeping.lastrun import NOTEBOOK as NOTEBOOK
+from benchproof.keeping.lastrun import notebook_code_hash as notebook_code_hash
+from benchproof.keeping.lastrun import read_results, stamp
 from benchproof.keeping.live.instrument import RERUN
-from benchproof.keeping.results import code_hash, read_results, stamp
+from benchproof.keeping.logs.durable import write_whole
 from benchproof.keeping.runfailures import (
     cell_failure,
     first_line,
@@ -24,7 +27,6 @@ from benchproof.keeping.runfailures import (
 )
 from benchproof.values.errors import FileError, InputError, RunError
 
-NOTEBOOK = "investigation.ipynb"
 KERNEL = "python3"
 
 Progress = Callable[[int, int, str], None]
@@ -74,6 +76,13 @@ def run_case(
         If there is no notebook.
     InputError
         If `cell_timeout` is not above 0.
+
+    Examples
+    --------
+    In a script::
+
+        done = run_case("garden-pump-trips-its-socket")
+        done.results["verdicts"]
     """
     if not 0 < cell_timeout < math.inf:
         raise InputError(
@@ -123,11 +132,6 @@ def read_notebook(path: Path) -> Any:
         raise FileError(
             f"{path.name}: not a readable notebook ({problem}). Restore it from a copy."
         ) from None
-
-
-def notebook_code_hash(notebook: Any) -> str:
-    """Hash a notebook's code, to tell whether it changed since the run."""
-    return code_hash(c.source for c in notebook.cells if c.cell_type == "code")
 
 
 def _execute(
@@ -219,6 +223,9 @@ def _write_notebook(notebook: Any, path: Path) -> None:
     notebook.metadata.pop("language_info", None)
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)
+    text = nbformat.writes(notebook).removesuffix("\n") + "\n"
     scratch = path.with_suffix(".ipynb.new")
-    nbformat.write(notebook, scratch)
+    # Bytes: the same on every system. Synced: a person's notes hang on this file.
+    with open(scratch, "wb", buffering=0) as file:
+        write_whole(file.fileno(), text.encode())
     scratch.replace(path)

@@ -2,28 +2,43 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import hashlib
-import json
 import math
 import platform
 import re
-from collections.abc import Iterable
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from importlib import metadata
 from pathlib import Path
 from typing import Any
 
 from benchproof.keeping.case import Case
-from benchproof.keeping.evidence import counted, evidence_of
+from benchproof.keeping.evidence import counted, evidence_of, replicated_of
 from benchproof.keeping.inquiry.sample import does_not_show
+from benchproof.keeping.lastrun import (
+    FORMAT,
+    NAME,
+    code_hash,
+    declared_hashes,
+    read_results,
+    stamp,
+    write_json,
+)
 from benchproof.keeping.opening import opened_case
 from benchproof.keeping.report import report_tables
-from benchproof.values.errors import FileError
+from benchproof.keeping.trials.asdata import coverage_of, rates_of
 from benchproof.values.sources import Source
 
-FORMAT = 1
-NAME = "results.json"
+__all__ = [
+    "NAME",
+    "code_hash",
+    "declared_hashes",
+    "read_results",
+    "results_of",
+    "save_results",
+    "stamp",
+    "versions",
+    "write_json",
+]
 
 
 def save_results(folder: str, ran_at: str, code_sha256: str) -> None:
@@ -48,26 +63,12 @@ def save_results(folder: str, ran_at: str, code_sha256: str) -> None:
     write_json(case.folder / NAME, data)
 
 
-def declared_hashes(folder: Path) -> dict[str, str]:
-    """Hash the files a person edits beside the notebook."""
-    files = [folder / name for name in ("case.toml", "instruments.toml")]
-    return {
-        f.name: hashlib.sha256(f.read_bytes()).hexdigest() for f in files if f.exists()
-    }
-
-
-def write_json(path: Path, data: Any) -> None:
-    """Write JSON so that a crash leaves the old file or the new one, never half."""
-    scratch = path.with_suffix(".json.new")
-    text = json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False)
-    scratch.write_text(text + "\n", encoding="utf-8")
-    scratch.replace(path)
-
-
 def results_of(case: Case) -> dict[str, Any]:
     """Collect everything computed: quantities, budgets, verdicts, rounds, versions."""
     count, digest = case.book.fingerprint()
     attempts, ledger = case.trials.ledger.fingerprint()
+    views = _views(case)
+    quantities = _quantities(case)
     return {
         "format": FORMAT,
         "title": case.file.title,
@@ -78,14 +79,15 @@ def results_of(case: Case) -> dict[str, Any]:
         "trials": {"rows": attempts, "sha256": ledger},
         "readings_hash": f"sha256 {digest} over {count} rows of readings.csv",
         "captures": case.captures.hashes(),
-        "quantities": _quantities(case, sources=True),
-        "sources": _sources(case),
-        "joints": _joints(case),
+        "quantities": quantities,
+        "sources": _sources([case, *views]),
+        "joints": _joints([case, *views]),
         "verdicts": evidence_of(case),
+        "rates": rates_of(case),
+        "coverage": coverage_of(case),
+        "replications": replicated_of(case),
         "predictions": _predictions(case),
-        "rounds": [
-            _round(case, r.number, r.because, r.time) for r in case.book.record.rounds
-        ],
+        "rounds": rounds_of(case, quantities),
         "statements": list(case.defined.statements.values()),
         "tables": report_tables(case),
         "versions": versions(),
@@ -103,22 +105,49 @@ def _predictions(case: Case) -> dict[str, Any]:
     }
 
 
-def _round(case: Case, number: int, because: str, time: str) -> dict[str, Any]:
-    view = case.at_round(number)
-    return {
-        "number": number,
-        "because": because,
-        "time": time,
-        "quantities": _quantities(view, sources=False),
-        "verdicts": evidence_of(view),
-    }
+def rounds_of(case: Case, now: Mapping[str, Any] | None = None) -> list[dict[str, Any]]:
+    """Return the rounds up to the case's own, each as it stood at its end.
+
+    Parameters
+    ----------
+    now : mapping, optional
+        The quantities as they are; what a round has in common with them is not kept
+        twice.
+
+    Returns
+    -------
+    list of dict
+        ``number``, ``because``, ``time``, ``quantities``, ``verdicts``.
+    """
+    return [
+        {"number": r.number, "because": r.because, "time": r.time}
+        | _round(view, now or {})
+        for r, view in zip(case.book.record.rounds, _views(case), strict=False)
+    ]
 
 
-def _quantities(case: Case, *, sources: bool) -> dict[str, Any]:
-    return {name: _quantity(case, name, sources) for name in case.names()}
+def _views(case: Case) -> list[Case]:
+    numbers = [r.number for r in case.book.record.rounds]
+    return [case.at_round(n) for n in numbers if n <= case.round_number]
 
 
-def _quantity(case: Case, name: str, sources: bool) -> dict[str, Any]:
+def _round(view: Case, now: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what a round had; contributions only where its value is no longer that.
+
+    `namedresults` takes the others from the quantities as they are now.
+    """
+    quantities = _quantities(view)
+    for name, entry in quantities.items():
+        if entry == now.get(name):
+            entry.pop("contributions", None)
+    return {"quantities": quantities, "verdicts": evidence_of(view)}
+
+
+def _quantities(case: Case) -> dict[str, Any]:
+    return {name: _quantity(case, name) for name in case.names()}
+
+
+def _quantity(case: Case, name: str) -> dict[str, Any]:
     state = case.state()
     entry: dict[str, Any] = {"text": str(case[name])}
     if name in state.formulas:
@@ -137,19 +166,24 @@ def _quantity(case: Case, name: str, sources: bool) -> dict[str, Any]:
         "coverage_factor": budget.coverage_factor,
         "level": budget.level,
     }
-    if sources:
-        entry["contributions"] = {
-            line.source.name: line.contribution / unit.factor for line in budget.lines
-        }
+    entry["contributions"] = {
+        line.source.name: line.contribution / unit.factor for line in budget.lines
+    }
     return entry
 
 
-def _sources(case: Case) -> dict[str, Any]:
-    """Describe every source that a quantity names among its contributions."""
-    state = case.state()
-    measured = [name for name in case.names() if not state.missing(name)]
-    lines = [line for name in measured for line in state.budget(name).lines]
-    return {line.source.name: _source(line.source) for line in lines}
+def _sources(views: Sequence[Case]) -> dict[str, Any]:
+    """Describe every source that a quantity of a view names among its contributions.
+
+    Where two views describe one differently, the first has the word.
+    """
+    found: dict[str, Any] = {}
+    for view in views:
+        state = view.state()
+        measured = [name for name in view.names() if not state.missing(name)]
+        for line in (line for name in measured for line in state.budget(name).lines):
+            found.setdefault(line.source.name, _source(line.source))
+    return found
 
 
 def _source(source: Source) -> dict[str, Any]:
@@ -165,14 +199,15 @@ def _source(source: Source) -> dict[str, Any]:
     }
 
 
-def _joints(case: Case) -> list[dict[str, Any]]:
+def _joints(views: Sequence[Case]) -> list[dict[str, Any]]:
+    joints = {j.names: j for view in reversed(views) for j in view.state().graph.joints}
     return [
         {
             "names": list(joint.names),
             "correlation": [list(row) for row in joint.correlation],
             "degrees_of_freedom": _finite(joint.degrees_of_freedom),
         }
-        for joint in case.state().graph.joints
+        for joint in joints.values()
     ]
 
 
@@ -192,41 +227,3 @@ def versions() -> dict[str, str]:
     for name in direct:
         found[name] = metadata.version(name)
     return found
-
-
-def read_results(path: Path) -> dict[str, Any]:
-    """Read results.json of a case folder, or the file itself.
-
-    Raises
-    ------
-    FileError
-        If it is missing, malformed or of a newer format.
-    """
-    file = path / NAME if path.is_dir() else path
-    try:
-        data = json.loads(file.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise FileError(
-            f"{file.name} is missing from {file.parent.name or 'this folder'}: "
-            "the case has not been run. Run it first: benchproof run CASE"
-        ) from None
-    except (json.JSONDecodeError, UnicodeDecodeError) as problem:
-        raise FileError(
-            f"{file.name}: {problem}. Run the case again to rewrite it."
-        ) from None
-    if not isinstance(data, dict) or data.get("format") != FORMAT:
-        raise FileError(
-            f"{file.name}: not a results file of format {FORMAT}. Run the case again, "
-            "or install a newer benchproof."
-        )
-    return data
-
-
-def code_hash(cells: Iterable[str]) -> str:
-    """Hash the source of a notebook's code cells."""
-    return hashlib.sha256("\n\f\n".join(cells).encode()).hexdigest()
-
-
-def stamp(moment: dt.datetime) -> str:
-    """Write a UTC-aware moment as ``2026-11-25T11:20:31Z``."""
-    return moment.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

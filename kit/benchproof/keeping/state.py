@@ -30,6 +30,7 @@ from benchproof.reasoning.judging import (
     judge_difference,
     judge_measured,
     not_measured,
+    require_unit,
 )
 from benchproof.reasoning.montecarlo.runs import monte_carlo_of
 from benchproof.reasoning.verdicts import (
@@ -37,7 +38,6 @@ from benchproof.reasoning.verdicts import (
     Prediction,
 )
 from benchproof.values.errors import FormulaError, PendingError
-from benchproof.values.units import require_same_dimension
 
 _sound: set[tuple[object, ...]] = set()
 """Functions whose units were found sound, with those units; once each is enough."""
@@ -274,8 +274,7 @@ class State:
                 close = did_you_mean(asked, self.graph.units)
                 return not_measured(prediction, f"not measured yet. {close}".strip())
         if not other:
-            unit = self.graph.units[name]
-            require_same_dimension(prediction.criterion.unit, unit, name)
+            require_unit(prediction.criterion, self.graph.units[name])
         missing = self.missing(name) + (self.missing(other) if other else [])
         if missing and (other or name not in self.measured):
             return self._judge_derived(prediction, missing, level)

@@ -10,7 +10,7 @@ from benchproof.values.errors import InputError
 from benchproof.values.units import require_same_dimension, unit_of
 
 _TERM = re.compile(
-    r"""\s*\+?\s*(?P<number>\d+\.?\d*(?:[eE][+-]?\d+)?|\.\d+)\s*
+    r"""\s*\+?\s*(?P<number>\d+(?:\.\d*)?(?:[eE][+-]?\d+)?|\.\d+)\s*
     (?P<kind>
       (?:%|ppm)\s*(?:of\s+)?(?:the\s+)?(?:full\s*scale|full\s*screen|f\.?\s?s\.?|range)
     | (?:%|ppm)\s*(?:of\s+)?(?:the\s+)?(?:reading|rdg\.?|value)
@@ -38,6 +38,12 @@ class AccuracyLine:
         In the unit `absolute_unit`.
     text : str
         As the maker wrote it.
+
+    Examples
+    --------
+    >>> line = AccuracyLine(of_reading=0.005, digits=3)
+    >>> round(line.half_width(12.10, digit=0.01), 4)
+    0.0905
     """
 
     of_reading: float = 0.0

@@ -11,7 +11,7 @@ from benchproof.values.errors import ConnectionFailedError, UnitError
 from benchproof.values.units import unit_of
 
 _ANSWER = re.compile(
-    r"(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<unit>[^\d\s,;.].*)?"
+    r"(?P<number>[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<unit>[^\d\s,;.].*)?"
 )
 OVER_RANGE = "OL"
 """How a reading above its range is written in the log."""

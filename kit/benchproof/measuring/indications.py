@@ -89,10 +89,12 @@ def indications_of(
         If an instrument, function or range does not fit.
     """
     ways: dict[tuple[str | float, ...], list[Reading]] = {}
-    for reading in readings:
-        read = reading.value
-        taken = (reading.instrument, reading.function, reading.range)
-        ways.setdefault((*taken, read.unit, read.step), []).append(reading)
+    for r in readings:
+        way = (r.instrument, r.function, r.range, r.value.unit, r.value.step)
+        if way in ways:
+            ways[way].append(r)
+        else:
+            ways[way] = [r]
     return [found for rows in ways.values() for found in _by_range(rows, instruments)]
 
 
@@ -227,7 +229,7 @@ def warnings_of(shown: Indications) -> list[str]:
     """Say what makes every number from these readings doubtful."""
     said = []
     meter = shown.instrument
-    for day in dict.fromkeys(r.time[:10] for r in shown.readings):
+    for day in dict.fromkeys([r.time[:10] for r in shown.readings]):
         if calibration := meter.calibration_exceeded(day):
             said.append(f"{meter.name}: {calibration}")
     temperature = shown.function.temperature

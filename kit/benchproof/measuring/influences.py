@@ -116,7 +116,7 @@ class Temperature:
 
 
 _COEFFICIENT = re.compile(
-    r"""\s*(?P<number>\d+\.?\d*(?:[eE][+-]?\d+)?|\.\d+)\s*
+    r"""\s*(?P<number>\d+(?:\.\d*)?(?:[eE][+-]?\d+)?|\.\d+)\s*
     (?:(?P<line>(?:x|×|\*)?\s*(?:the\s+)?accuracy) | (?P<percent>%) | (?P<ppm>ppm))
     \s*(?:/|per)\s*(?:K|°C)\s*""",
     re.VERBOSE,

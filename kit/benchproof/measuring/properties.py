@@ -11,7 +11,7 @@ from benchproof.values.sources import Estimate
 from benchproof.values.statements import WORDS, Statement, statement_from
 from benchproof.values.units import Unit, require_same_dimension, unit_of
 
-_NUMBER = r"(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_NUMBER = r"(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _TOLERANCE = re.compile(
     rf"""\s*(?P<value>{_NUMBER}\s*[^\W\d_][^±+(),;]*?)
     \s*(?:±|\+/-|\+-)\s*(?P<half>{_NUMBER})\s*(?P<unit>[^(),;]*?)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from operator import mul
 
 from benchproof.measuring.outliers import (
@@ -58,6 +58,11 @@ class Repeats:
     slope: float = math.nan
     effective_count: float = 1.0
     flags: tuple[str, ...] = ()
+
+    def __eq__(self, other: object) -> bool:
+        # Python 3.13 compares field by field, where a missing number (NaN) would
+        # differ from itself.
+        return isinstance(other, Repeats) and astuple(self) == astuple(other)
 
 
 def summarise(readings: Sequence[float], step: float = 0.0) -> Repeats:

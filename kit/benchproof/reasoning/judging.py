@@ -46,7 +46,7 @@ def judge_budget(
     JCGM 106:2012, 7 (conformance probability) and 8 (guard bands).
     """
     criterion = prediction.criterion
-    _check_unit(criterion, budget.unit)
+    require_unit(criterion, budget.unit)
     value, u, dof = (
         budget.value, budget.standard_uncertainty, budget.degrees_of_freedom,
     )  # fmt: skip
@@ -66,7 +66,7 @@ def judge_difference(prediction: Prediction, budget: Budget, level: float) -> Ju
     """Judge whether two quantities agree, or differ, by the budget of a difference."""
     relation, margin = prediction.criterion.relation, prediction.criterion.margin
     if margin is not None:
-        _check_unit(prediction.criterion, budget.unit)
+        require_unit(prediction.criterion, budget.unit)
     found = agreement(
         budget.value,
         budget.standard_uncertainty,
@@ -103,14 +103,14 @@ def judge_measured(prediction: Prediction, measured: Measured, level: float) -> 
     """Judge a prediction by a count, a censored reading or a missing one."""
     criterion = prediction.criterion
     if measured.status == "count" and measured.count:
-        _check_unit(criterion, measured.unit)
+        require_unit(criterion, measured.unit)
         k, n = measured.count
         outcome: Outcome = decide_count(k, n, criterion.lower, criterion.upper, level)
         interval = shown_interval(k, n, level)
         detail = f"{k} of {n}, {100 * level:g} % interval {interval}"
         return Judged(prediction, outcome, detail, measured.count)
     if measured.status == "censored" and measured.bound:
-        _check_unit(criterion, measured.unit)
+        require_unit(criterion, measured.unit)
         outcome = decide_censored(measured.bound, criterion.lower, criterion.upper)
         return Judged(prediction, outcome, censored_text(measured))
     return not_measured(prediction)
@@ -119,7 +119,7 @@ def judge_measured(prediction: Prediction, measured: Measured, level: float) -> 
 def judge_bounded(prediction: Prediction, bounded: Bounded) -> Judged:
     """Judge a prediction by a derived quantity of which only a bound is known."""
     criterion = prediction.criterion
-    _check_unit(criterion, bounded.unit)
+    require_unit(criterion, bounded.unit)
     outcome = decide_bounded(bounded, criterion.lower, criterion.upper)
     return Judged(prediction, outcome, f"{bounded.text}, {bounded.note}")
 
@@ -137,7 +137,8 @@ def censored_text(measured: Measured) -> str:
     return f"{sign} {number * scale:.4g} {symbol}"
 
 
-def _check_unit(criterion: Criterion, unit: Unit) -> None:
+def require_unit(criterion: Criterion, unit: Unit) -> None:
+    """Raise unless the limits have the dimension of the quantity."""
     try:
         require_same_dimension(criterion.unit, unit, criterion.text)
     except InputError as problem:

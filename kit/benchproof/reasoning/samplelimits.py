@@ -92,38 +92,56 @@ def not_shown(
         said.append(
             "A cause that is sufficient on a bench need not be the cause in the field."
         )
+    said += [*_not_tested(verdicts), *_not_reproduced(verdicts)]
     said += [sentence for v in verdicts if (sentence := _open_end(v))]
-    said += [_deviation(d, verdicts) for d in deviations]
-    return said
+    return said + _not_alike(deviations)
+
+
+def _not_tested(verdicts: Sequence[Verdict]) -> list[str]:
+    names = [v.hypothesis.name for v in verdicts if v.word == "not tested"]
+    were = "was" if len(names) == 1 else "were"
+    said = f"{', '.join(names)} {were} not tested: nothing here speaks for or against."
+    return [said] if names else []
+
+
+def _not_reproduced(verdicts: Sequence[Verdict]) -> list[str]:
+    bounds = [
+        f"{v.hypothesis.name} ({v.word.partition(', ')[2]})"
+        for v in verdicts
+        if v.word.startswith("not reproduced")
+    ]
+    were = "was" if len(bounds) == 1 else "were"
+    said = f"{', '.join(bounds)} {were} not reproduced: the bound is shown, no absence."
+    return [said] if bounds else []
 
 
 def _open_end(verdict: Verdict) -> str:
     name, word = verdict.hypothesis.name, verdict.word
-    if word == "not tested":
-        return f"{name} was not tested: nothing here speaks for or against it."
     if word == "undetermined":
         return f"{name} is undetermined: {verdict.reason}."
     if word == "compatible":
         return f"{name} is compatible, which is less than shown: {verdict.reason}."
-    if word.startswith("not reproduced"):
-        return (
-            f"{name} was not reproduced; its bound ({word.partition(', ')[2]}) is what "
-            "was shown, not its absence."
-        )
     late = [j for j in verdict.judged if j.written.startswith(AFTER)]
     if late and word == "sufficient on this sample":
         return f"{name} rests also on {len(late)} predictions written after the data."
     return ""
 
 
-def _deviation(deviation: Deviation, verdicts: Sequence[Verdict]) -> str:
-    words = {v.hypothesis.name: v.word for v in verdicts}
-    touched = [f"{n} ({words[n]})" for n in deviation.touches if n in words]
-    whose = f"it bears on {', '.join(touched)}" if touched else "it may bear on any"
-    return (
-        f"{deviation.field}: {deviation.same} between the reported device and the "
-        f"tested sample; {whose}."
-    )
+def _not_alike(deviations: Sequence[Deviation]) -> list[str]:
+    """Say each kind of deviation once, with the rivals that a field bears on."""
+    said = []
+    for same in dict.fromkeys(d.same for d in deviations):
+        those = [d for d in deviations if d.same == same]
+        start = f"{same.capitalize()} between the reported device and the tested sample"
+        named = [f"{d.field} ({', '.join(d.touches)})" for d in those if d.touches]
+        if named:
+            what = "which may change the verdicts in brackets"
+            said.append(f"{start}, {what}: {'; '.join(named)}.")
+        unnamed = [d.field for d in those if not d.touches]
+        if unnamed:
+            what = "and nobody said which verdicts it bears on"
+            said.append(f"{start}, {what}: {'; '.join(unnamed)}.")
+    return said
 
 
 def resting_on(verdicts: Sequence[Verdict], deviations: Sequence[Deviation]) -> Table:

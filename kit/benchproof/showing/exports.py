@@ -7,15 +7,18 @@ import html
 import io
 import re
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from benchproof.keeping.evidence import arms_in
-from benchproof.showing.drawing import Plot, Size, svg_of, written
-from benchproof.showing.evidencefigures import plot_of_counts, plot_of_predictions
-from benchproof.showing.figures import plot_of_budget
-from benchproof.showing.pictures import svg_address
-from benchproof.showing.summary import plot_of_summary, summary_of, summary_page
+from benchproof.showing.figures.drawing import Plot, Size, svg_of, written
+from benchproof.showing.figures.ofcase import plot_of_budget
+from benchproof.showing.figures.resultplots import plots_of
+from benchproof.showing.figures.sheet import Sheet
+from benchproof.showing.page.pictures import svg_address
+from benchproof.showing.page.summary import plot_of_summary, summary_of, summary_page
 from benchproof.values.errors import FileError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 __all__ = ["exported_figures"]
 
@@ -51,7 +54,7 @@ def exported_figures(results: Mapping[str, Any], notebook: Any) -> dict[str, byt
     for plot in _plots(results):
         known.add(plot.alt)
         if plot.figure is not None:
-            files[f"{plot.name}.png"] = written(plot.figure, "png", _DPI)
+            files[f"{plot.name}.png"] = _pixels(plot.figure)
             files[f"{plot.name}.svg"] = _sized(svg_of(plot.figure)).encode("utf-8")
     for number, (address, alt) in enumerate(_pictures(notebook), start=1):
         if alt not in known:
@@ -62,16 +65,20 @@ def exported_figures(results: Mapping[str, Any], notebook: Any) -> dict[str, byt
 
 
 def _plots(results: Mapping[str, Any]) -> Iterator[Plot]:
-    rivals = results.get("verdicts") or ()
     yield plot_of_summary(summary_of(results), SIZE)
-    yield plot_of_predictions(rivals, SIZE)
-    yield plot_of_counts(arms_in(results), rivals, SIZE)
+    yield from (plot for _, plot in plots_of(results))
     for name, quantity in (results.get("quantities") or {}).items():
         if quantity.get("formula") and quantity.get("contributions"):
             yield plot_of_budget(
                 name, quantity["text"], quantity["standard_uncertainty"],
                 quantity["unit"], quantity["contributions"], SIZE,
             )  # fmt: skip
+
+
+def _pixels(figure: Figure | Sheet) -> bytes:
+    if isinstance(figure, Sheet):
+        return figure.png((WIDTH, HEIGHT))
+    return written(figure, "png", _DPI)
 
 
 def _sized(svg: str) -> str:

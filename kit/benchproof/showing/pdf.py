@@ -7,8 +7,8 @@ import io
 import re
 from typing import Any
 
-from benchproof.showing.pictures import svg_address
-from benchproof.showing.slimsvg import slim_svg
+from benchproof.showing.figures.slimsvg import slim_svg
+from benchproof.showing.page.pictures import svg_address
 from benchproof.values.errors import RunError
 
 __all__ = ["paper_page", "pdf_of"]
@@ -52,6 +52,9 @@ def pdf_of(page: str, *, sheet: str = PAPER) -> bytes:
     RunError
         If WeasyPrint is not installed.
     """
+    from PIL import ImageFile
+
+    cut_off = ImageFile.LOAD_TRUNCATED_IMAGES
     try:
         import weasyprint
         from weasyprint.urls import URLFetcher
@@ -61,6 +64,8 @@ def pdf_of(page: str, *, sheet: str = PAPER) -> bytes:
             f"({type(problem).__name__}). Install it: pip install 'benchproof[pdf]', "
             "or print the HTML write-up from a browser."
         ) from None
+    # It lets Pillow take every cut-off picture for whole, in all of this process.
+    ImageFile.LOAD_TRUNCATED_IMAGES = cut_off
     # Only addresses that carry their own content; the page has no others.
     fetcher = URLFetcher(allowed_protocols=["data"])
     document: Any = weasyprint.HTML(string=paper_page(page, sheet), url_fetcher=fetcher)

@@ -6,12 +6,13 @@ import importlib.util
 from pathlib import Path
 from typing import Any
 
-from benchproof.keeping.opening import open_case
-from benchproof.keeping.rerun import NOTEBOOK, notebook_code_hash, read_notebook
-from benchproof.keeping.results import declared_hashes, read_results
-from benchproof.showing.exports import exported_figures
-from benchproof.showing.pdf import pdf_of
-from benchproof.showing.writeup import CodeView, render_writeup
+from benchproof.keeping.lastrun import (
+    NOTEBOOK,
+    changed_since,
+    read_results,
+    shown_notebook,
+)
+from benchproof.showing.page.writeup import CodeView, render_writeup
 from benchproof.values.errors import RunError
 
 FOLDER = "write-up"
@@ -44,6 +45,12 @@ def publish_case(folder: Path | str, *, code: CodeView = "folded") -> Path:
         If readings or notebook changed since the last run.
     FileError
         If the case was not run.
+
+    Examples
+    --------
+    After a run (``benchproof run CASE``)::
+
+        publish_case("garden-pump-trips-its-socket")
     """
     folder = Path(folder).resolve()
     page = render_writeup(*_as_run(folder), code=code)
@@ -71,7 +78,15 @@ def publish_pdf(folder: Path | str, *, code: CodeView = "hidden") -> Path:
         If something changed since the last run, or WeasyPrint is not installed.
     FileError
         If the case was not run.
+
+    Examples
+    --------
+    After a run (``benchproof run CASE``)::
+
+        publish_pdf("garden-pump-trips-its-socket")
     """
+    from benchproof.showing.pdf import pdf_of
+
     folder = Path(folder).resolve()
     page = render_writeup(*_as_run(folder), code=code)
     return _written(folder, f"{folder.name}.pdf", pdf_of(page))
@@ -97,7 +112,16 @@ def publish_figures(folder: Path | str) -> list[Path]:
         If readings or notebook changed since the last run.
     FileError
         If the case was not run.
+
+    Examples
+    --------
+    After a run (``benchproof run CASE``)::
+
+        publish_figures("garden-pump-trips-its-socket")
     """
+    from benchproof.showing.exports import exported_figures
+    from benchproof.showing.pdf import pdf_of
+
     folder = Path(folder).resolve()
     notebook, results = _as_run(folder)
     files = exported_figures(results, notebook)
@@ -111,8 +135,13 @@ def publish_figures(folder: Path | str) -> list[Path]:
 def _as_run(folder: Path) -> tuple[Any, dict[str, Any]]:
     """Return notebook and results of a case in which nothing changed since its run."""
     results = read_results(folder)
-    notebook = read_notebook(folder / NOTEBOOK)
-    _refuse_stale(folder, notebook, results)
+    notebook = shown_notebook(folder / NOTEBOOK)
+    changed = list(changed_since(folder, notebook, results))
+    if changed:
+        raise RunError(
+            f"{', '.join(changed)} changed since the last run, so the numbers may "
+            f"be stale. Run it first: benchproof run {folder.name}"
+        )
     version = results["versions"].get("benchproof", "VERSION")
     results["rerun"] = [
         line.format(version=version, name=folder.name) for line in RERUN
@@ -125,19 +154,3 @@ def _written(folder: Path, name: str, content: bytes) -> Path:
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_bytes(content)
     return target
-
-
-def _refuse_stale(folder: Path, notebook: Any, results: dict[str, Any]) -> None:
-    changed = []
-    if notebook_code_hash(notebook) != results["code_sha256"]:
-        changed.append("the notebook's code")
-    now, then = declared_hashes(folder), results["declared_sha256"]
-    changed += sorted(n for n in now.keys() | then.keys() if now.get(n) != then.get(n))
-    rows, digest = open_case(folder).book.fingerprint()
-    if (rows, digest) != (results["readings"]["rows"], results["readings"]["sha256"]):
-        changed.append("readings.csv")
-    if changed:
-        raise RunError(
-            f"{', '.join(changed)} changed since the last run, so the numbers may "
-            f"be stale. Run it first: benchproof run {folder.name}"
-        )

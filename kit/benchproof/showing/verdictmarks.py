@@ -1,11 +1,10 @@
-"""Small things that every page shares: a verdict's mark, a moment, our own files."""
+"""What pages and figures share: a verdict's mark, and how a moment is written."""
 
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from importlib.resources import files
 
-__all__ = ["glyph_of", "moment_of", "packaged"]
+__all__ = ["glyph_of", "moment_of"]
 
 # Shape first, colour not at all: the word beside it carries the meaning.
 GLYPHS = (
@@ -48,8 +47,3 @@ def moment_of(written: str) -> dict[str, str]:
         return {"shown": f"{moment:%Y-%m-%d %H:%M}", "machine": ""}
     utc = moment.astimezone(UTC)
     return {"shown": f"{utc:%Y-%m-%d %H:%M} UTC", "machine": f"{utc:%Y-%m-%dT%H:%MZ}"}
-
-
-def packaged(name: str) -> str:
-    """Return a page or style sheet that comes with the package."""
-    return files("benchproof.showing").joinpath(name).read_text(encoding="utf-8")

@@ -17,7 +17,17 @@ Each message says where, what, and what to do next.
 
 
 class BenchproofError(Exception):
-    """Base of all errors raised on purpose."""
+    """Base of all errors raised on purpose.
+
+    Examples
+    --------
+    >>> from benchproof.values.quantities import read_values
+    >>> try:
+    ...     read_values("12,10 V")
+    ... except BenchproofError as problem:
+    ...     print(type(problem).__name__)
+    InputError
+    """
 
 
 class InputError(BenchproofError, ValueError):

@@ -6,6 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import attrgetter
 from typing import Literal
 
 from benchproof.values.errors import InputError, UnitError
@@ -20,12 +21,12 @@ from benchproof.values.units import unit_of
 
 Bound = Literal["", ">", "<", "OL"]
 
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?(?![\d.]|/[^\d\s])"
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?(?![\d.]|/[^\d\s])"
 _VALUE = re.compile(
     rf"""\s*(?:
       (?P<count>\d+)\s*(?:of|/)\s*(?P<of>\d+)
     | (?P<ol>OL|0L)(?![A-Za-z])
-    | (?P<number>{_NUMBER})(?:\((?P<shorthand>\d+\.?\d*)\)
+    | (?P<number>{_NUMBER})(?:\((?P<shorthand>\d+(?:\.\d*)?)\)
         | \s*(?:±|\+/-|\+-)\s*(?P<plusminus>{_NUMBER}))?
     | (?P<sign>[<>])\s*(?P<limit>{_NUMBER})
     | (?P<pending>\?)
@@ -62,10 +63,17 @@ class ReadValue:
     bound: Bound = ""
     of: int | None = None
 
+    def __eq__(self, other: object) -> bool:
+        # Python 3.13 compares field by field, where NaN would differ from itself.
+        return isinstance(other, ReadValue) and _PARTS(self) == _PARTS(other)
+
     @property
     def standard_uncertainty(self) -> float | None:
         """What was stated with the number, in its unit; None if nothing was."""
         return self.stated.standard_uncertainty if self.stated else None
+
+
+_PARTS = attrgetter("text", "unit", "value", "step", "stated", "bound", "of")
 
 
 def read_values(text: str, where: str = "reading") -> list[ReadValue]:

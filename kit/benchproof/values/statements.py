@@ -16,7 +16,7 @@ _SHAPES: dict[str, Distribution] = {
     "curvilinear": "curvilinear trapezoid",
 }
 _SHAPES |= {d: d for d in get_args(Distribution) if d not in ("normal", "t")}
-_NUMBER = r"(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_NUMBER = r"(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _WORD = re.compile(
     rf"""k\s*=\s*(?P<k>{_NUMBER})
     | (?P<level>{_NUMBER})\s*%(?:\s*confidence)?

@@ -164,6 +164,7 @@ border-bottom:1px solid var(--jp-border-color2,rgba(127,127,127,.4))}
 .bp th.n,.bp td.n{text-align:right!important;white-space:nowrap;
 font-variant-numeric:tabular-nums}
 .bp tr.total td{font-weight:600}
+.bp .d{white-space:nowrap}
 .bp p{margin:.2em 0;opacity:.85}
 </style>"""
 """Inherits the page's colours, so it reads in light and dark themes alike.
@@ -174,12 +175,14 @@ JupyterLab aligns and stripes tables by more specific rules: hence !important.
 
 def as_html(table: Table) -> str:
     """Render for a notebook; every cell is escaped, `$` too (it starts maths)."""
-    caption = f"<caption>{escaped(table.title)}</caption>" if table.title else ""
+    # A caption without cells below it would wrap after each word.
+    kind = "" if table.rows else ' class="d"'
+    title = f"<caption{kind}>{escaped(table.title)}</caption>" if table.title else ""
     head = _html_head(table)
     body = "".join(_html_row(table, i) for i in range(len(table.rows)))
     notes = "".join(f"<p>{escaped(note)}</p>" for note in table.notes)
     return (
-        f'{STYLE}<div class="bp"><table>{caption}{head}'
+        f'{STYLE}<div class="bp"><table>{title}{head}'
         f"<tbody>{body}</tbody></table>{notes}</div>"
     )
 
@@ -210,9 +213,14 @@ def _cell(
     struck: bool = False,
     after: str = "",
 ) -> str:
-    numeric = ' class="n"' if column.numeric else ""
+    kind = "n" if column.numeric else "d" if _DATE.fullmatch(text) else ""
+    mark = f' class="{kind}"' if kind else ""
     inner = f"<del>{escaped(text)}</del>" if struck else escaped(text)
-    return f"<{tag}{numeric}{attributes}>{inner}{after}</{tag}>"
+    return f"<{tag}{mark}{attributes}>{inner}{after}</{tag}>"
+
+
+_DATE = re.compile(r"\d{4}-\d\d-\d\d")
+"""A date, whose hyphens are no places to break a line."""
 
 
 def escaped(text: str) -> str:
@@ -229,6 +237,6 @@ def _defused(cell: str) -> str:
 
 
 _SIGNED = re.compile(
-    r"[+-](\d+\.?\d*|\.\d+)(e[+-]?\d+)?(\([\d.]+\))?( [^\s=+@|!-]+)?", re.IGNORECASE
+    r"[+-](\d+(?:\.\d*)?|\.\d+)(e[+-]?\d+)?(\([\d.]+\))?( [^\s=+@|!-]+)?", re.IGNORECASE
 )
 """A signed number with its uncertainty and unit, which no spreadsheet runs."""

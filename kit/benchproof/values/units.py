@@ -20,10 +20,15 @@ _WRITTEN = re.compile(r"[\w\s°%·*/^().+\-⁻⁰¹²³⁴-⁹]*")
 # could take for ever: 9**9**9.
 _HEAVY = re.compile(
     r"(?<![^\W\d])\d[\d.]*\s*(?:\*\*|\^)|(?:\*\*|\^)\s*(?:\(.*\(|\(?[+-]?\d{3,})"
+    r"|(?:\*\*|\^)\s*\(?[+-]?[\d.]+[eE]"
     r"|\)\s*(?:\*\*|\^).*\)\s*(?:\*\*|\^)"
     r"|[⁰¹²³⁴-⁹]{3,}|\d_\d"
 )
 _LONGEST = 100
+
+# How a broken power is shown: V/Hz⁰⋅⁵.
+_BROKEN = re.compile("⁻?[⁰¹²³⁴-⁹]+⋅[⁰¹²³⁴-⁹]+")
+_ON_THE_LINE = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹⋅", "-0123456789.")
 
 _HINTS = {
     "vdc": "write V, and name the meter function with function='DC V'",
@@ -103,6 +108,7 @@ def unit_of(text: str) -> Unit:
     'ppm/K'
     """
     cleaned = text.strip().replace("\N{OHM SIGN}", "Ω").replace("μ", "µ")
+    cleaned = _on_the_line(cleaned)
     hint = _HINTS.get(cleaned.lower(), "write it like V, mΩ, µA, kΩ, °C or V/s")
     heavy = len(cleaned) > _LONGEST or _HEAVY.search(cleaned)
     if heavy or not _WRITTEN.fullmatch(cleaned):
@@ -120,11 +126,16 @@ def unit_of(text: str) -> Unit:
             f"unit {text!r} is a level, which does not add or average: {hint}."
         )
     symbol = _symbol(parsed)
-    # A power of a per cent is written as pint cannot read it back.
-    if re.search("%[⁰¹²³⁴-⁹]", symbol):
+    # A power of a per cent, or a tiny one, is written as pint cannot read it back.
+    odd = re.search("%[⁰¹²³⁴-⁹]|[⁰¹²³⁴-⁹]e", symbol)
+    if odd or _HEAVY.search(_on_the_line(symbol)):
         raise UnitError(f"unit {text!r} is not known: {hint}.")
     dimension = _exponents(parsed.dimensionality)
     return Unit(symbol, float(factor), float(offset), dimension)
+
+
+def _on_the_line(text: str) -> str:
+    return _BROKEN.sub(lambda m: f"**{m[0].translate(_ON_THE_LINE)}", text)
 
 
 def _symbol(parsed: Any) -> str:

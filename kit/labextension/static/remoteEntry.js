@@ -14,6 +14,8 @@
 </svg>`;
 
   const COMMAND = "benchproof:new-case";
+  const PUBLISH = "benchproof:publish";
+  const NOTEBOOK = /(^|\/)investigation\.ipynb$/;
   let scope = null;
 
   // The modules JupyterLab shares, by name, each in one version.
@@ -23,23 +25,23 @@
     return (await versions[0].get())();
   };
 
-  const plugin = ({ ILauncher, ICommandPalette, InputDialog, showErrorMessage, IDefaultFileBrowser, ServerConnection, LabIcon }) => ({
+  const plugin = ({ ILauncher, ICommandPalette, InputDialog, Notification, Dialog, showDialog, showErrorMessage, IDefaultFileBrowser, ServerConnection, LabIcon, CommandToolbarButton, Widget }) => ({
     id: "benchproof:new-case",
-    description: "Makes a new investigation and opens it.",
+    description: "Makes a new investigation, and publishes it.",
     autoStart: true,
     optional: [ILauncher, ICommandPalette, IDefaultFileBrowser],
     activate: (app, launcher, palette, browser) => {
       const icon = new LabIcon({ name: "benchproof:case", svgstr: ICON });
 
-      const made = async (title, folder) => {
+      const asked = async (what, body) => {
         const settings = app.serviceManager.serverSettings;
         const response = await ServerConnection.makeRequest(
-          `${settings.baseUrl}benchproof/new`,
-          { method: "POST", body: JSON.stringify({ title, folder }) },
+          `${settings.baseUrl}benchproof/${what}`,
+          { method: "POST", body: JSON.stringify(body) },
           settings,
         );
         const said = await response.json().catch(() => ({}));
-        if (response.ok) return said.path;
+        if (response.ok) return said;
         if (response.status === 404) {
           throw new Error("This JupyterLab was started before benchproof was installed, or from another environment. Start it again: benchproof lab CASE");
         }
@@ -55,11 +57,12 @@
       // Asks until it works or is given up: a refused title can be changed.
       const begin = async (args) => {
         const folder = here(args);
+        const template = args.template ?? "case";
         let title = args.title ?? "";
         for (let ask = !args.title; ; ask = true) {
           if (ask) {
             const answer = await InputDialog.getText({
-              title: "New investigation",
+              title: template === "quick" ? "New quick check" : "New investigation",
               label: "What is claimed, or what fails? A few words; the folder is named after them.",
               text: title,
               okLabel: "Make it",
@@ -68,7 +71,7 @@
             title = answer.value.trim();
           }
           try {
-            const path = await made(title, folder);
+            const { path } = await asked("new", { title, folder, template });
             await browser?.model.refresh();
             return await app.commands.execute("docmanager:open", { path, factory: "Notebook", kernel: { name: "python3" } });
           } catch (problem) {
@@ -77,24 +80,74 @@
         }
       };
 
+      // Saves, runs in a fresh kernel, publishes, and says what the run found.
+      const publish = async () => {
+        const panel = app.shell.currentWidget;
+        const path = panel?.context?.path;
+        if (!NOTEBOOK.test(path ?? "")) return undefined;
+        const note = Notification.emit("Running the investigation afresh…", "in-progress", { autoClose: false });
+        try {
+          await panel.context.save();
+          const { page, said } = await asked("publish", { path: path.replace(/^RTC:/, "") });
+          Notification.dismiss(note);
+          await panel.context.revert(); // the run wrote its outputs into the notebook
+          const node = Object.assign(document.createElement("pre"), { textContent: said, tabIndex: 0 });
+          node.style.overflow = "auto";
+          const answer = await showDialog({
+            title: "Run and published",
+            body: new Widget({ node }),
+            buttons: [Dialog.cancelButton({ label: "Close" }), Dialog.okButton({ label: "Open the write-up" })],
+          });
+          if (answer.button.accept) await app.commands.execute("docmanager:open", { path: page });
+          return page;
+        } catch (problem) {
+          Notification.dismiss(note);
+          await panel.context.revert(); // up to where it stopped
+          await showErrorMessage("Not published", problem.message ?? String(problem));
+          return undefined;
+        }
+      };
+      app.commands.addCommand(PUBLISH, {
+        label: (args) => (args.isPalette ? "Run Afresh and Publish (benchproof)" : "Publish"),
+        caption: "Run the investigation in a fresh kernel and write its page",
+        isEnabled: () => NOTEBOOK.test(app.shell.currentWidget?.context?.path ?? ""),
+        execute: publish,
+      });
+      palette?.addItem({ command: PUBLISH, category: "benchproof", args: { isPalette: true } });
+      app.docRegistry.addWidgetExtension("Notebook", {
+        createNew: (panel) => {
+          if (!NOTEBOOK.test(panel.context.path)) return undefined;
+          const button = new CommandToolbarButton({ commands: app.commands, id: PUBLISH });
+          panel.toolbar.insertItem(10, "benchproof-publish", button);
+          return button;
+        },
+      });
+
+      // What can be begun: each a template, a card and a palette entry.
+      const CARDS = {
+        case: ["Investigation", "Make a case folder from the template and open its notebook"],
+        quick: ["Quick Check", "The same for one claim, one rival and one quantity"],
+      };
+      const card = (args) => CARDS[args.template] ?? CARDS.case;
       app.commands.addCommand(COMMAND, {
-        label: (args) => (args.isPalette ? "New Investigation (benchproof)" : "Investigation"),
-        caption: "Make a case folder from the template and open its notebook",
+        label: (args) => (args.isPalette ? `New ${card(args)[0]} (benchproof)` : card(args)[0]),
+        caption: (args) => card(args)[1],
         icon: (args) => (args.isPalette ? undefined : icon),
         execute: begin,
       });
-      // Cards of this category show a picture by its address, not a command's icon.
-      launcher?.add({ command: COMMAND, category: "Notebook", rank: 10, kernelIconUrl: `data:image/svg+xml,${encodeURIComponent(ICON)}` });
-      palette?.addItem({ command: COMMAND, category: "benchproof", args: { isPalette: true } });
+      Object.keys(CARDS).forEach((template, i) => {
+        // Cards of this category show a picture by its address, not a command's icon.
+        launcher?.add({ command: COMMAND, category: "Notebook", rank: 10 + i, args: { template }, kernelIconUrl: `data:image/svg+xml,${encodeURIComponent(ICON)}` });
+        palette?.addItem({ command: COMMAND, category: "benchproof", args: { isPalette: true, template } });
+      });
     },
   });
 
   const extension = async () => {
-    const [{ ILauncher }, { ICommandPalette, InputDialog, showErrorMessage }, { IDefaultFileBrowser }, { ServerConnection }, { LabIcon }] =
-      await Promise.all(
-        ["@jupyterlab/launcher", "@jupyterlab/apputils", "@jupyterlab/filebrowser", "@jupyterlab/services", "@jupyterlab/ui-components"].map(shared),
-      );
-    const plugins = plugin({ ILauncher, ICommandPalette, InputDialog, showErrorMessage, IDefaultFileBrowser, ServerConnection, LabIcon });
+    const modules = await Promise.all(
+      ["@jupyterlab/launcher", "@jupyterlab/apputils", "@jupyterlab/filebrowser", "@jupyterlab/services", "@jupyterlab/ui-components", "@lumino/widgets"].map(shared),
+    );
+    const plugins = plugin(Object.assign({}, ...modules));
     return () => ({ __esModule: true, default: plugins });
   };
 

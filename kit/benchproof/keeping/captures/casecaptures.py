@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 from benchproof.keeping.captures.library import Library, declared_captures
 from benchproof.keeping.measurand import Measurand
 from benchproof.measuring.captures.finding import Finding
-from benchproof.measuring.captures.summary import Progress
 from benchproof.measuring.captures.trace import Trace
 from benchproof.values.errors import InputError
+from benchproof.values.inturn import Progress
 from benchproof.values.tables import Table, Tabular, columns
 
 if TYPE_CHECKING:
@@ -29,7 +29,9 @@ class CaseCaptures(Tabular):
 
     def __init__(self, case: Case) -> None:
         self.case = case
-        self.library = Library(case.folder, declared_captures(case.file.captures))
+        tables, defaults = case.file.captures, case.file.capture_defaults
+        declared = declared_captures(tables, defaults)
+        self.library = Library(case.folder, declared, defaults)
 
     def open(
         self,
@@ -37,6 +39,7 @@ class CaseCaptures(Tabular):
         channel: str | int = "",
         *,
         progress: Progress | None = None,
+        workers: int = 1,
         **settings: Any,
     ) -> Trace:
         """Open one channel of a capture; the file is only read.
@@ -47,8 +50,8 @@ class CaseCaptures(Tabular):
             Of a [[capture]] table of case.toml, or of a file in ``captures/``.
         channel : str or int
             Needed if the file has several.
-        progress : callable, optional
-            Called with the fraction done while a file is read the first time.
+        progress, workers
+            As for `Library.open`.
         **settings
             What case.toml does not say: see `CaptureSettings`.
 
@@ -57,11 +60,15 @@ class CaseCaptures(Tabular):
         FileError, InputError
             If the file or a setting cannot be used.
         """
-        trace = self.library.open(name, channel, progress=progress, **settings)
+        trace = self.library.open(
+            name, channel, progress=progress, workers=workers, **settings
+        )
         self.case.defined.opened_captures.add(self.library.file_of(name))
         return trace
 
-    def keep(self, name: str, finding: Finding, *, in_round: int = 1) -> Measurand:
+    def keep(
+        self, name: str, finding: Finding, *, in_round: int | None = None
+    ) -> Measurand:
         """Make what was read from a capture a measurand like any other.
 
         Parameters
@@ -71,23 +78,40 @@ class CaseCaptures(Tabular):
         finding : Finding
             From a function of `benchproof.captures`; where it cannot tell, the
             measurand has no value and says why.
-        in_round : int
-            The round the capture was taken in.
+        in_round : int, optional
+            The round the capture was taken in; the first if not given.
 
         Raises
         ------
         InputError
-            If the name is taken, or there is no such round.
+            If the name is taken, if there is no such round, or if the first round
+            would change while there are later ones and no round is named.
         """
         record, defined = self.case.book.record, self.case.defined
         defined.check_kind(name, "captured quantity", record)
+        if in_round is None:
+            self._check_unchanged(name, finding)
+            in_round = 1
         if not 1 <= in_round <= record.current_round:
             raise InputError(
                 f"{name}: in_round={in_round}, and there are {record.current_round} "
                 "rounds. Open one first: case.new_round(because='…')."
             )
+        if self.case._view is None:
+            self.case.foretold.captured(self.case, name, in_round)
         defined.keep_finding(name, in_round, finding)
         return self.case[name]
+
+    def _check_unchanged(self, name: str, finding: Finding) -> None:
+        """Refuse another finding where nobody said which round it belongs to."""
+        last = self.case.book.record.current_round
+        kept = self.case.defined.findings.get(name, {}).get(1)
+        if last > 1 and kept is not None and kept != finding:
+            raise InputError(
+                f"{name} is {kept.result} in round 1, and this is {finding.result}. A "
+                f"capture of a later round: in_round={last}. The first was read "
+                "wrongly: in_round=1. Nothing was changed."
+            )
 
     def table(self) -> Table:
         """Return the files, and below them what was read from each."""

@@ -1,4 +1,4 @@
-"""The numbers of a CSV, some megabytes at a time, by pyarrow or else by pandas.
+"""The numbers of a CSV, a megabyte at a time, by pyarrow or else by pandas.
 
 Both give the same numbers, pandas to the last digit but one of double precision;
 pyarrow (extra ``captures``) is several times faster.
@@ -8,8 +8,8 @@ Whatever neither understands is looked for by hand and said with its line.
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
@@ -19,13 +19,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchproof.keeping.captures.csvheader import MISSING, is_number, split
-from benchproof.keeping.captures.csvlayout import Layout
+from benchproof.keeping.captures.csvlayout import SAMPLE, Layout
 from benchproof.values.errors import FileError
+from benchproof.values.inturn import in_turn
 
 Floats = NDArray[np.float64]
-Parse = Callable[[bytes, Layout, Sequence[int]], list[Floats]]
+Parse = Callable[[memoryview, Layout, Sequence[int]], list[Floats]]
 
-CHUNK = 4 << 20
+CHUNK = 1 << 20
+"""Bytes to a block: what is done to it stays in the cache of the processor."""
+
+_BLANK = re.compile(rb"\n\r?\n")
+_MARK = b"\xef\xbb\xbf"  # of a file in UTF-8
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """Whole lines of text, where they begin and end, whether they are the last."""
+
+    text: memoryview
+    begin: int
+    done: int
+    is_last: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,30 +85,23 @@ def blocks_of(
     """
     parse = parser_for(layout, engine)
 
-    def block(text: bytes, done: int, is_last: bool) -> Block:
-        note, found = "", _parsed(text, layout, columns, parse)
-        if found is None:
-            found, note = _by_hand(path, text, done, is_last, layout, columns)
-        return Block(found, done, note)
+    def block(chunk: Chunk) -> Block:
+        found = _parsed(chunk.text, layout, columns, parse)
+        if found is not None:
+            return Block(found, chunk.done)
+        found, note = _by_hand(path, chunk, layout, columns)
+        return Block(found, chunk.done, note)
 
-    # While one block is used the next one is read.
-    with path.open("rb") as file, ThreadPoolExecutor(1) as reader:
-        ahead: Future[Block] | None = None
-        for chunk in _chunks(file, layout.header):
-            coming = reader.submit(block, *chunk)
-            if ahead is not None:
-                yield ahead.result()
-            ahead = coming
-        if ahead is not None:
-            yield ahead.result()
+    with path.open("rb") as file:
+        yield from in_turn(block, _chunks(file, layout.header))
 
 
 def _parsed(
-    text: bytes, layout: Layout, columns: Sequence[int], parse: Parse
+    text: memoryview, layout: Layout, columns: Sequence[int], parse: Parse
 ) -> list[Floats] | None:
     """Return the columns, None if a line has to be looked for."""
     # Where no time tells, a blank line may be a sample that is missing.
-    if layout.time is None and (b"\n\n" in text or b"\n\r\n" in text):
+    if layout.time is None and _BLANK.search(text):
         return None
     # pandas takes a plus sign, pyarrow does not.
     for reader in (parse, _by_pandas):
@@ -111,34 +119,42 @@ def parser_for(layout: Layout, engine: str = "") -> Parse:
     return _by_pandas
 
 
-def _chunks(file: BinaryIO, header: int) -> Iterator[tuple[bytes, int, bool]]:
-    """Yield whole lines behind the header, bytes read, whether they are the last."""
-    rest, done, skip = b"", 0, header
-    old_mac = False
+def _chunks(file: BinaryIO, header: int) -> Iterator[Chunk]:
+    """Cut what stands behind the header into whole lines, about `CHUNK` at a time.
+
+    The piece of a line at the end is read again with the next, which costs less than
+    to copy all that was read.
+    """
+    start = file.read(SAMPLE)
+    old_mac = b"\n" not in start and b"\r" in start
+    end_of_line, done = b"\r" if old_mac else b"\n", 0
+    for _ in range(header):
+        done = start.index(end_of_line, done) + 1
+    if not header and start.startswith(_MARK):
+        done = len(_MARK)
+    size = CHUNK
     while True:
-        got = file.read(CHUNK)
-        if not done:
-            old_mac = b"\n" not in got and b"\r" in got
-            got_start = got.removeprefix(b"\xef\xbb\xbf")
-        done += len(got)
-        text = rest + (got_start if done == len(got) else got)
-        if old_mac:
-            text = text.replace(b"\r", b"\n")
-        is_last = len(got) < CHUNK
-        cut = len(text) if is_last else text.rfind(b"\n") + 1
-        text, rest = text[:cut], text[cut:]
-        while skip and text:
-            text = text.partition(b"\n")[2]
-            skip -= 1
+        file.seek(done)
+        got = file.read(size)
+        is_last = len(got) < size
+        end = len(got) if is_last else got.rfind(end_of_line) + 1
+        if not (end or is_last):  # a line longer than all that
+            size *= 2
+            continue
+        begin, done = done, done + end
         if is_last:
-            text = text.rstrip(b"\r\n \0\x1a")
-        if text:
-            yield text, done, is_last
+            end = len(got.rstrip(b"\r\n \0\x1a"))
+        if old_mac:
+            got = got.replace(b"\r", b"\n")
+        if end:
+            yield Chunk(memoryview(got)[:end], begin, done, is_last)
         if is_last:
             return
 
 
-def _by_pyarrow(text: bytes, layout: Layout, columns: Sequence[int]) -> list[Floats]:
+def _by_pyarrow(
+    text: memoryview, layout: Layout, columns: Sequence[int]
+) -> list[Floats]:
     import pyarrow
     from pyarrow import csv
 
@@ -147,8 +163,11 @@ def _by_pyarrow(text: bytes, layout: Layout, columns: Sequence[int]) -> list[Flo
 
     def table(missing: Sequence[str]) -> Any:
         return csv.read_csv(
-            pyarrow.BufferReader(text),
-            csv.ReadOptions(column_names=names, block_size=1 << 18),
+            pyarrow.BufferReader(pyarrow.py_buffer(text)),
+            # The blocks have their threads; one piece need not be put together.
+            csv.ReadOptions(
+                column_names=names, block_size=len(text) + 1, use_threads=False
+            ),
             csv.ParseOptions(delimiter=layout.delimiter or "\x1f"),
             csv.ConvertOptions(
                 column_types=dict.fromkeys(wanted, pyarrow.float64()),
@@ -166,17 +185,20 @@ def _by_pyarrow(text: bytes, layout: Layout, columns: Sequence[int]) -> list[Flo
     return [np.asarray(found.column(n).to_numpy(), dtype=np.float64) for n in wanted]
 
 
-def _by_pandas(text: bytes, layout: Layout, columns: Sequence[int]) -> list[Floats]:
+def _by_pandas(
+    view: memoryview, layout: Layout, columns: Sequence[int]
+) -> list[Floats]:
     import pandas as pd
 
-    text = text.rstrip(b"\r\n")
+    text = bytes(view).rstrip(b"\r\n")
     lines = text.count(b"\n") + 1
     if layout.delimiter.strip() or layout.delimiter == "\t":
         # pandas would fill a line that is too short.
-        blank = lines - sum(map(bool, map(bytes.strip, text.splitlines()))) if (
-            b"\n\n" in text or b"\n\r\n" in text) else 0  # fmt: skip
-        commas = text.count(layout.delimiter.encode())
-        if commas != (lines - blank) * (layout.width - 1):
+        blank = 0
+        if _BLANK.search(text):
+            blank = lines - sum(map(bool, map(bytes.strip, text.splitlines())))
+        marks = text.count(layout.delimiter.encode())
+        if marks != (lines - blank) * (layout.width - 1):
             raise ValueError("a line with too many or too few cells")
     frame = pd.read_csv(
         io.BytesIO(text),
@@ -196,14 +218,10 @@ def _by_pandas(text: bytes, layout: Layout, columns: Sequence[int]) -> list[Floa
 
 
 def _by_hand(
-    path: Path,
-    text: bytes,
-    done: int,
-    is_last: bool,
-    layout: Layout,
-    columns: Sequence[int],
+    path: Path, chunk: Chunk, layout: Layout, columns: Sequence[int]
 ) -> tuple[list[Floats], str]:
     """Read a block line by line: slower, but it knows the line that is wrong."""
+    text = bytes(chunk.text)
     lines = text.decode(layout.encoding, "replace").splitlines()
     rows, note = [], ""
     for at, line in enumerate(lines):
@@ -214,8 +232,8 @@ def _by_hand(
         if line.strip() and len(cells) == layout.width and None not in values:
             rows.append(values)
             continue
-        number = 1 + at + _lines_before(path, text, done, is_last)
-        if is_last and at == len(lines) - 1 and len(cells) < layout.width:
+        number = 1 + at + _lines_before(path, chunk.begin)
+        if chunk.is_last and at == len(lines) - 1 and len(cells) < layout.width:
             note = f"line {number}, the last, is incomplete and was left out"
             break
         raise FileError(_complaint(path.name, number, line, cells, layout, columns))
@@ -230,15 +248,13 @@ def _value(cells: Sequence[str], i: int, layout: Layout) -> float | None:
     return float("nan") if cell in MISSING else float(cell.replace(",", "."))
 
 
-def _lines_before(path: Path, text: bytes, done: int, is_last: bool) -> int:
-    """Count the lines of the file before this block; only when something is wrong."""
+def _lines_before(path: Path, place: int) -> int:
+    """Count the lines of the file before a place; only when something is wrong."""
+    lines = returns = 0
     with path.open("rb") as file:
-        begun = file.read(done)
-    ends = b"\n" if b"\n" in begun else b"\r"
-    if ends == b"\r":
-        begun = begun.replace(b"\r", b"\n")
-    place = begun.rfind(text) if is_last else begun.rfind(b"\n") + 1 - len(text)
-    return begun.count(b"\n", 0, place)
+        while got := file.read(min(CHUNK, place - file.tell())):
+            lines, returns = lines + got.count(b"\n"), returns + got.count(b"\r")
+    return lines or returns
 
 
 def _complaint(

@@ -15,8 +15,8 @@ from benchproof.keeping.captures.csvblocks import Block, blocks_of
 from benchproof.keeping.captures.csvlayout import SAMPLE, Layout, layout_of
 from benchproof.keeping.captures.settings import CaptureSettings
 from benchproof.measuring.captures.clock import Clock, Fault
-from benchproof.measuring.captures.summary import Progress
 from benchproof.values.errors import FileError
+from benchproof.values.inturn import Progress
 
 MOST_STRETCHES = 1000
 

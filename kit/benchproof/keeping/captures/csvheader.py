@@ -160,7 +160,8 @@ def seconds_in(unit: str) -> float | None:
 def facts_in(header: Sequence[Sequence[str]], decimal: str) -> dict[str, float]:
     """Find interval and start in the header: beside their word or below it."""
     facts: dict[str, float] = {}
-    for at, row in enumerate(header):
+    for at, line in enumerate(header):
+        row = _apart(line, decimal)
         for i, cell in enumerate(row):
             key, _, rest = (
                 part.strip() for part in re.sub("=", ":", cell).partition(":")
@@ -178,6 +179,17 @@ def facts_in(header: Sequence[Sequence[str]], decimal: str) -> dict[str, float]:
             if value is not None:
                 facts[kind] = value
     return facts
+
+
+def _apart(line: Sequence[str], decimal: str) -> Sequence[str]:
+    """Split a line of a single cell: above one column its mark is another one."""
+    if len(line) != 1 or re.search("[:=]", line[0]):
+        return line
+    for mark in "\t;,":
+        if mark in line[0]:
+            whole = line[0].split(mark, 1 if mark == decimal else -1)
+            return [cell.strip() for cell in whole]
+    return line
 
 
 def _kind(word: str) -> str | None:
@@ -198,12 +210,18 @@ def _seconds(cells: Sequence[str], unit: str, word: str, decimal: str) -> float 
     except ValueError:  # the other mark is decimal in this file
         return None
     following = cells[1] if len(cells) > 1 else ""
-    symbol = match[2] or unit or following
+    beside = match[2].strip(' ,;"')
+    symbol = beside or unit or following
     symbol = re.sub(r"(?:Sa|S|samples?|points?|pts)/s$", "Hz", symbol)
+    symbol = re.sub(r"(?<=s)/(?:Sa|samples?|points?|pts?)$", "", symbol)
     known = known_unit(symbol)
-    factor = known.factor if known else 1.0
-    if _RATE.search(word) or (known and known.dimension == unit_of("Hz").dimension):
+    dimension = known.dimension if known else ()
+    rate = dimension == unit_of("Hz").dimension
+    timed = rate or dimension == unit_of("s").dimension
+    if beside and not timed:
+        return None  # a word beside the number: better asked than taken for s
+    # What follows and is no unit of time is another fact.
+    factor = known.factor if known and timed else 1.0
+    if rate or _RATE.search(word):
         return 1 / (number * factor) if number > 0 else None
-    if known and known.dimension != unit_of("s").dimension:
-        factor = 1.0  # the next cell is no unit of time but another fact
     return number * factor

@@ -11,6 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import islice, pairwise
 
 from benchproof.keeping.captures.csvheader import (
     COUNT,
@@ -105,18 +106,19 @@ def layout_of(
     (';', ',', 2, 'V')
     """
     text, encoding = _decoded(sample, name)
-    lines = text.splitlines()
-    if not whole and len(lines) > 1:
+    lines = text.split("\n" if "\n" in text else "\r")
+    if len(lines) > 1 and (not whole or not lines[-1]):
         lines = lines[:-1]
     if not any(line.strip() for line in lines):
         raise FileError(f"{name} is empty. Export the capture again.")
     mark, first, columns = _numbers(lines, name, delimiter, decimal)
-    rows = [split(line, mark) for line in lines]
-    data = [row for row in rows[first:] if any(row)][:2000]
+    header = [split(line, mark) for line in lines[:first]]
+    rows = (split(line, mark) for line in lines[first:])
+    data = list(islice(filter(any, rows), 2000))
     point = decimal or _decimal(data, columns, mark)
-    names = named_columns(rows[:first], columns, data, point)
+    names = named_columns(header, columns, data, point)
     when, counter = _time_column(names, data, point, time, name)
-    facts = facts_in(rows[:first], point)
+    facts = facts_in(header, point)
     notes: tuple[str, ...] = ()
     factor = 1.0
     if when is not None:
@@ -174,14 +176,16 @@ def _numbers(
             "that it is a capture in CSV, with at least one number in its last lines."
         )
     mark, columns = best[2], best[3]
-    rows = [split(line, mark) for line in lines]
-    if mark == "," and delimiter is None and decimal is None:
-        _refuse_ambiguous(name, [row for row in rows if any(row)])
     filled = [i for i, line in enumerate(lines) if line.strip()]
-    good = [is_data(rows[i], columns, mark) for i in filled]
+    if mark == "," and delimiter is None and decimal is None:
+        _refuse_ambiguous(name, [line for line in lines if line.strip(" ,\r")])
+
+    def good(i: int) -> bool:
+        return is_data(split(lines[i], mark), columns, mark)
+
     # A line of numbers in the header stands alone; two in a row are the record.
-    for place, first in enumerate(filled):
-        if good[place] and all(good[place : place + 2]):
+    for first, second in pairwise([*filled, filled[-1]]):
+        if good(first) and good(second):
             return mark, first, columns
     raise FileError(
         f"{name} line {len(lines)}: {lines[-1][:60]!r} stands alone as numbers. Give "
@@ -189,17 +193,19 @@ def _numbers(
     )
 
 
-def _refuse_ambiguous(name: str, rows: Sequence[Sequence[str]]) -> None:
+def _refuse_ambiguous(name: str, lines: Sequence[str]) -> None:
     """Refuse ``1,25``: it may be two whole numbers, or one with a decimal comma."""
-    data = rows[-20:]
+    data = [split(line, ",") for line in lines[-20:]]
     whole = all(
         len(row) == 2 and row[0].lstrip("+-").isdigit() and row[1].isdigit()
         for row in data
     )
     even = len({len(row[-1]) for row in data}) == 1
     counts = len(data) > 1 and len({row[0] for row in data}) == len(data)
-    headed = any(len(row) == 2 and not row[0][-1:].isdigit() for row in rows)
-    if whole and even and not counts and not headed:
+    if not whole or not even or counts:
+        return
+    rows = (split(line, ",") for line in lines)
+    if not any(len(row) == 2 and not row[0][-1:].isdigit() for row in rows):
         raise FileError(
             f"{name}: {','.join(data[-1])!r} may be one number with a decimal comma or "
             "two numbers. Say decimal = ',' or delimiter = ','."

@@ -32,9 +32,10 @@ from benchproof.keeping.captures.csvfile import read_csv
 from benchproof.keeping.captures.settings import CaptureSettings
 from benchproof.measuring.captures.histogram import Histogram
 from benchproof.measuring.captures.pyramid import Pyramid
-from benchproof.measuring.captures.summary import Progress, Summary, summary_of
+from benchproof.measuring.captures.summary import Summary, share, summary_of
 from benchproof.measuring.captures.sums import Moments
 from benchproof.values.errors import FileError
+from benchproof.values.inturn import Progress
 
 FOLDER = ".index"
 FORMAT = 1
@@ -63,6 +64,7 @@ def indexed(
     settings: CaptureSettings,
     progress: Progress | None = None,
     engine: str = "",
+    workers: int = 1,
 ) -> Indexed:
     """Open a capture by its index, making that where it is missing or stale.
 
@@ -74,6 +76,8 @@ def indexed(
         Called with the fraction done while a file is read.
     engine : {"", "pyarrow", "pandas"}
         What reads the numbers of a CSV.
+    workers : int
+        Processes that summarise its codes, see `scaled_summary`; 1 is this one.
 
     Raises
     ------
@@ -86,18 +90,18 @@ def indexed(
             "captures folder, or correct the name."
         )
     place = path.parent / FOLDER / path.name
-    facts = _usable(place, path, settings)
+    facts = _usable(place, path, settings, progress)
     if facts is not None:
         try:
             return _loaded(place, path, settings, facts)
         except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile):
             pass  # somebody took a file out of the index: make it again
-    place, facts = _made(path, settings, progress, engine)
+    place, facts = _made(path, settings, progress, engine, workers)
     return replace(_loaded(place, path, settings, facts), fresh=True)
 
 
 def _usable(
-    place: Path, path: Path, settings: CaptureSettings
+    place: Path, path: Path, settings: CaptureSettings, progress: Progress | None
 ) -> dict[str, Any] | None:
     """Return what the index says if it is of this file, read this way."""
     try:
@@ -108,7 +112,7 @@ def _usable(
             return None
         if facts["mtime_ns"] != stat.st_mtime_ns:
             # A copy, or a clone of the case, has another time and the same content.
-            if not facts["sha256"] or sha256_of(path) != facts["sha256"]:
+            if not facts["sha256"] or sha256_of(path, progress) != facts["sha256"]:
                 return None
             facts["mtime_ns"] = stat.st_mtime_ns
             _write(place / FACTS, facts)
@@ -117,13 +121,20 @@ def _usable(
     return dict(facts)
 
 
-def sha256_of(path: Path) -> str:
+def sha256_of(path: Path, progress: Progress | None = None) -> str:
     """Return the SHA-256 of a file, in hexadecimal."""
+    digest, size = hashlib.sha256(), path.stat().st_size
     with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+        while got := file.read(1 << 20):
+            digest.update(got)
+            if progress:
+                progress(min(file.tell() / size, 1.0) if size else 1.0)
+    return digest.hexdigest()
 
 
-def known_hash(path: Path, *, again: bool = False) -> str:
+def known_hash(
+    path: Path, *, again: bool = False, progress: Progress | None = None
+) -> str:
     """Return the SHA-256 of a raw file, from its index if size and time agree.
 
     Parameters
@@ -132,6 +143,8 @@ def known_hash(path: Path, *, again: bool = False) -> str:
         The raw file.
     again : bool
         Read the file whatever the index says.
+    progress : callable, optional
+        Called with the fraction done while a file is read.
     """
     place, stat = path.parent / FOLDER / path.name / FACTS, path.stat()
     try:
@@ -140,8 +153,8 @@ def known_hash(path: Path, *, again: bool = False) -> str:
         if mine and facts["sha256"] and not again:
             return str(facts["sha256"])
     except (OSError, ValueError, KeyError, TypeError):
-        return sha256_of(path)
-    digest = sha256_of(path)
+        return sha256_of(path, progress)
+    digest = sha256_of(path, progress)
     if mine and facts["sha256"] not in ("", digest):
         shutil.rmtree(place.parent, ignore_errors=True)
     elif mine:
@@ -151,15 +164,24 @@ def known_hash(path: Path, *, again: bool = False) -> str:
 
 
 def _made(
-    path: Path, settings: CaptureSettings, progress: Progress | None, engine: str
+    path: Path,
+    settings: CaptureSettings,
+    progress: Progress | None,
+    engine: str,
+    workers: int,
 ) -> tuple[Path, dict[str, Any]]:
     """Read the raw file into a new folder, then put that in place at once."""
     before = path.stat()
     parent, lasting = _parent(path)
     work = Path(tempfile.mkdtemp(prefix=".new-", dir=parent))
     try:
-        read, notes = _read(path, work, settings, _share(progress, 0.0, 0.9), engine)
-        kept = [_summarised(channel, _share(progress, 0.9, 1.0)) for channel in read]
+        # Text takes long to read; a binary file is mapped, and only summarised.
+        text = 0.0 if _is_binary(path, settings) else 0.9
+        read, notes = _read(path, work, settings, share(progress, 0.0, text), engine)
+        each, kept = (1.0 - text) / len(read), []
+        for i, channel in enumerate(read):
+            told = share(progress, text + i * each, text + (i + 1) * each)
+            kept.append(_summarised(channel, told, workers))
         for i, channel in enumerate(kept):
             _save_summary(work / f"{i}.summary.npz", channel.summary)
         after = path.stat()
@@ -200,12 +222,6 @@ def _parent(path: Path) -> tuple[Path, bool]:
     return session, False
 
 
-def _share(progress: Progress | None, begin: float, end: float) -> Progress | None:
-    if progress is None:
-        return None
-    return lambda done: progress(begin + (end - begin) * done)
-
-
 def _read(
     path: Path,
     work: Path,
@@ -223,28 +239,24 @@ def _is_binary(path: Path, settings: CaptureSettings) -> bool:
     return bool(settings.type) or path.suffix.lower() in ENDINGS
 
 
-def _summarised(channel: Channel, progress: Progress | None) -> Channel:
+def _summarised(channel: Channel, progress: Progress | None, workers: int) -> Channel:
     """Find the parts of a channel, and summarise it if it has only one."""
-    codes = channel.codes
-    start = channel.parts[0][2] if channel.parts else 0.0
-    parts = channel.parts
+    codes, parts = channel.codes, channel.parts
+    count = int(codes.shape[0])
     if parts is None:
-        parts = ((0, int(codes.shape[0]), start),)
-    if codes.dtype.kind != "f":
-        if len(parts) > 1 or parts[0][:2] != (0, len(codes)):
-            return replace(channel, parts=parts)
-        return _with_summary(replace(channel, parts=parts), progress)
-    if missing := _missing(codes):
-        interval = channel.interval or 0.0
-        cut = parts_between(len(codes), [(0, start)], missing, interval)
-        return replace(channel, parts=cut)
-    if len(parts) > 1 or parts[0][:2] != (0, len(codes)):
-        return replace(channel, parts=parts)
-    return _with_summary(replace(channel, parts=parts), progress)
+        parts = ((0, count, 0.0),)
+    if codes.dtype.kind == "f" and (missing := _missing(codes)):
+        start, interval = parts[0][2], channel.interval or 0.0
+        parts = parts_between(count, [(0, start)], missing, interval)
+    channel = replace(channel, parts=parts)
+    if [part[:2] for part in parts] != [(0, count)]:
+        return channel
+    if workers == 1:
+        summary = summary_of(codes, progress)
+    else:
+        from benchproof.keeping.captures.scale import scaled_summary
 
-
-def _with_summary(channel: Channel, progress: Progress | None) -> Channel:
-    summary = summary_of(channel.codes, progress)
+        summary = scaled_summary(codes, workers)
     distance = smallest_distance(summary) * channel.step
     return replace(channel, summary=summary, resolution=distance)
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,11 +17,12 @@ from benchproof.keeping.captures.settings import (
     settings_from,
     trace_settings,
 )
-from benchproof.measuring.captures.summary import Progress
+from benchproof.keeping.waiting import waiting
 from benchproof.measuring.captures.trace import Trace
 from benchproof.values.errors import FileError, InputError
+from benchproof.values.inturn import Progress
 from benchproof.values.tables import Table, Tabular, columns
-from benchproof.values.units import Unit, unit_of
+from benchproof.values.units import Unit, registry, unit_of
 
 FOLDER = "captures"
 
@@ -35,10 +37,13 @@ class Library(Tabular):
         Of the case.
     declared : tuple of CaptureSettings
         The [[capture]] tables of case.toml.
+    defaults : mapping
+        What [capture_defaults] of case.toml says of all captures.
     """
 
     folder: Path
     declared: tuple[CaptureSettings, ...] = ()
+    defaults: Mapping[str, Any] = field(default_factory=dict)
 
     def files(self) -> list[str]:
         """Return the names of the files in ``captures/``, sorted.
@@ -76,6 +81,7 @@ class Library(Tabular):
         channel: str | int = "",
         *,
         progress: Progress | None = None,
+        workers: int = 1,
         **said: Any,
     ) -> Trace:
         """Open one channel of a capture.
@@ -87,7 +93,11 @@ class Library(Tabular):
         channel : str or int
             Name or number, from 1, in the file; needed if it has several.
         progress : callable, optional
-            Called with the fraction done while a file is read the first time.
+            Called with the fraction done while a file is read the first time. Else
+            what takes over two seconds shows it, in the notebook or on the terminal.
+        workers : int
+            Processes that summarise a record the first time, through dask (extra
+            ``scale``); 0 leaves it to the scheduler set for dask.
         **said
             Keys of `CaptureSettings`, before those of case.toml.
 
@@ -102,7 +112,8 @@ class Library(Tabular):
             name, {**said, **({"channel": channel} if channel else {})}
         )
         path = self.folder / FOLDER / settings.file
-        found = indexed(path, settings, progress)
+        with waiting(f"reading {settings.file}", progress) as shown:
+            found = indexed(path, settings, shown, workers=workers)
         return trace_of(found, settings)
 
     def hash(self, name: str, *, again: bool = False) -> str:
@@ -118,7 +129,8 @@ class Library(Tabular):
         path = self.folder / FOLDER / name
         if not path.is_file():
             raise FileError(f"captures/{name} is not there.")
-        return known_hash(path, again=again)
+        with waiting(f"hashing {name}") as shown:
+            return known_hash(path, again=again, progress=shown)
 
     def file_of(self, name: str) -> str:
         """Return the file in ``captures/`` that a declared name stands for."""
@@ -149,18 +161,24 @@ class Library(Tabular):
                 f"of that name; there are {known or 'none'}. Copy the instrument's "
                 "file into captures, or correct the name."
             )
-        unit = said.get("unit") or (fitting[0].unit if fitting else "")
-        call = settings_from({"file": file, "unit": unit, **said}, where)
         if not fitting:
-            return call
+            return settings_from({**self.defaults, **said, "file": file}, where)
+        unit = said.get("unit") or fitting[0].unit
+        call = settings_from({"file": file, "unit": unit, **said}, where)
         changes = {key: getattr(call, key) for key in said}
         return replace(fitting[0], **changes)
 
 
 def declared_captures(
-    tables: Sequence[Mapping[str, Any]],
+    tables: Sequence[Mapping[str, Any]], defaults: Mapping[str, Any] | None = None
 ) -> tuple[CaptureSettings, ...]:
     """Read the [[capture]] tables of case.toml.
+
+    Parameters
+    ----------
+    tables : sequence of mapping
+    defaults : mapping, optional
+        The table [capture_defaults]: what holds where a [[capture]] does not say.
 
     Raises
     ------
@@ -174,15 +192,28 @@ def declared_captures(
     ('rail', 8)
     """
     found: list[CaptureSettings] = []
+    shared = _shared(defaults or {})
     for place, table in enumerate(tables, 1):
         where = f"case.toml, [[capture]] {place}"
-        settings = settings_from(table, where)
+        settings = settings_from({**shared, **table}, where)
         if settings.name and settings.name in [s.name for s in found]:
             raise InputError(
                 f"{where}: the name {settings.name!r} is taken. Choose another."
             )
         found.append(settings)
     return tuple(found)
+
+
+def _shared(defaults: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Refuse defaults that no capture could have."""
+    where = "case.toml, [capture_defaults]"
+    for key in ("file", "name"):
+        if key in defaults:
+            raise InputError(
+                f"{where}: {key} is of one capture. Write it under its own [[capture]]."
+            )
+    settings_from({**defaults, "file": "any"}, where)
+    return defaults
 
 
 def trace_of(found: Indexed, settings: CaptureSettings) -> Trace:
@@ -267,8 +298,15 @@ def _units(
     per = unit_of(symbol)
     factor = quantity(settings.scale, per, f"{where}, scale")
     product = "*".join(s for s in (symbol, file_unit.symbol) if s)
-    unit = unit_of(product)
-    return file_unit, unit, factor
+    return file_unit, _simple(unit_of(product)), factor
+
+
+def _simple(unit: Unit) -> Unit:
+    """Return a product of units as people write it: A·mV/V is mA."""
+    parsed = registry().parse_units(unit.symbol)
+    reduced = registry().Quantity(1.0, parsed).to_reduced_units().to_compact()
+    found = unit_of(f"{reduced.units:~P}")
+    return found if math.isclose(found.factor, unit.factor) else unit
 
 
 def _scaled(
@@ -304,22 +342,3 @@ def _part(
         f"{'; …' if len(parts) > 5 else ''}). Samples are missing there; open one "
         "with part = 1, or another."
     )
-
-
-def require_same_interval(*traces: Trace) -> float:
-    """Return the interval of traces that are to be compared sample by sample.
-
-    Raises
-    ------
-    InputError
-        If they differ, with the names and intervals of two that do.
-    """
-    first = traces[0]
-    for other in traces[1:]:
-        if abs(other.interval - first.interval) > 1e-6 * first.interval:
-            raise InputError(
-                f"{first.name} has a sample each {first.interval:.6g} s, {other.name} "
-                f"each {other.interval:.6g} s. Compare results of each, or export both "
-                "with one interval."
-            )
-    return first.interval

@@ -11,31 +11,44 @@ import multiprocessing
 import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from functools import partial
 from importlib.util import find_spec
 from typing import Any
 
+import numpy as np
+
 from benchproof.measuring.captures.crossings import (
     Changes,
+    Runs,
     check_thresholds,
     joined_changes,
     runs_in,
 )
-from benchproof.measuring.captures.histogram import Grid, grid_for
-from benchproof.measuring.captures.pyramid import joined_pyramids, pyramid_of
+from benchproof.measuring.captures.histogram import Grid
 from benchproof.measuring.captures.summary import (
     BLOCK,
     Codes,
+    Piece,
     Summary,
-    block_summary,
+    finished,
+    grid_between,
     is_small,
-    merged_summary,
+    joined,
+    limits_of,
+    piece_of,
 )
 from benchproof.values.errors import InputError
 
 _THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
-TASK = 32 * BLOCK
-"""Samples to a task, so that a task is much longer than handing it out."""
+LEAST_TASK = 32 * BLOCK
+"""Samples to a task, so that handing it out is little beside it."""
+
+_TASKS = 4
+"""For each worker: the last ones end at about the same time."""
+
+Run = Callable[[Callable[..., Any], Codes], list[Any]]
 
 
 def scaled_summary(codes: Codes, workers: int) -> Summary:
@@ -46,22 +59,20 @@ def scaled_summary(codes: Codes, workers: int) -> Summary:
     codes : array, shape (n,)
         Memory-mapped, so that only its place is sent to a worker.
     workers : int
-        Processes, each with one thread for linear algebra.
+        Processes, each with one thread for linear algebra. 0 leaves it to the
+        scheduler set for dask, for instance that of a cluster whose machines see
+        the file under the same path.
 
     Raises
     ------
     InputError
-        If dask is not installed.
+        If dask is not installed, or a worker was ended.
     """
     grid = Grid(0, 1.0, True)
     with _pool(workers) as run:
         if not is_small(codes):
-            parts = [p for task in run(_pyramids, codes, None) for p in task]
-            pyramid = joined_pyramids(parts)
-            grid = grid_for(codes, pyramid.least, pyramid.greatest)
-        return merged_summary(
-            [s for task in run(_summaries, codes, grid) for s in task]
-        )
+            grid = grid_between(codes, run(_limits, codes))
+        return finished(joined(run(partial(_piece, grid), codes)))
 
 
 def scaled_changes(codes: Codes, low: float, high: float, workers: int) -> Changes:
@@ -77,43 +88,41 @@ def scaled_changes(codes: Codes, low: float, high: float, workers: int) -> Chang
     Raises
     ------
     InputError
-        If dask is not installed, or ``low < high`` does not hold.
+        If dask is not installed, a worker was ended, or ``low < high`` does not
+        hold.
     """
     check_thresholds(low, high)
     with _pool(workers) as run:
-        found = run(_runs, codes, (low, high))
-        return joined_changes((r for task in found for r in task), low, high)
+        found = run(partial(_runs, low, high), codes)
+        return joined_changes((part for task in found for part in task), low, high)
 
 
-Span = tuple[int, int]
+def _blocks(codes: Codes) -> Iterator[Codes]:
+    for first in range(0, len(codes), BLOCK):
+        yield codes[first : first + BLOCK]
 
 
-def _blocks(codes: Codes, span: Span) -> Iterator[tuple[int, Codes]]:
-    for start in range(*span, BLOCK):
-        yield start, codes[start : min(start + BLOCK, span[1])]
+def _limits(codes: Codes, first: int) -> tuple[float, float]:
+    return limits_of(codes)
 
 
-def _pyramids(codes: Codes, span: Span, extra: None) -> list[Any]:
-    return [pyramid_of(part) for _, part in _blocks(codes, span)]
+def _piece(grid: Grid, codes: Codes, first: int) -> Piece:
+    return joined(piece_of(block, grid) for block in _blocks(codes))
 
 
-def _summaries(codes: Codes, span: Span, extra: Grid) -> list[Any]:
-    return [block_summary(part, extra) for _, part in _blocks(codes, span)]
-
-
-def _runs(codes: Codes, span: Span, extra: tuple[float, float]) -> list[Any]:
-    return [runs_in(part, *extra, start) for start, part in _blocks(codes, span)]
+def _runs(low: float, high: float, codes: Codes, first: int) -> list[Runs]:
+    starts = range(first, first + len(codes), BLOCK)
+    blocks = zip(starts, _blocks(codes), strict=True)
+    return [runs_in(block, low, high, start) for start, block in blocks]
 
 
 def _on_place(
-    work: Callable[..., list[Any]], place: tuple[Any, ...], span: Span, extra: Any
-) -> list[Any]:
+    work: Callable[..., Any], place: tuple[Any, ...], first: int, last: int
+) -> Any:
     """Open the record again in the worker, then do the work on one task of it."""
-    import numpy as np
-
     path, kind, offset, count, stride = place
     mapped = np.memmap(path, kind, "r", offset, (count * stride - stride + 1,))
-    return work(mapped[::stride], span, extra)
+    return work(mapped[::stride][first:last], first)
 
 
 def _place(codes: Codes) -> tuple[Any, ...]:
@@ -133,8 +142,15 @@ def _place(codes: Codes) -> tuple[Any, ...]:
     return str(root.filename), codes.dtype, root.offset + start, len(codes), stride
 
 
+def tasks_of(count: int, workers: int) -> list[tuple[int, int]]:
+    """Cut a record into first and last samples of tasks, at borders of blocks."""
+    blocks = -(-count // BLOCK)
+    each = max(-(-blocks // (_TASKS * max(workers, 1))) * BLOCK, LEAST_TASK)
+    return [(first, min(first + each, count)) for first in range(0, count, each)]
+
+
 @contextmanager
-def _pool(workers: int) -> Iterator[Callable[..., list[list[Any]]]]:
+def _pool(workers: int) -> Iterator[Run]:
     """Give a function that runs a task for each piece of a record, in order."""
     if not find_spec("dask"):
         raise InputError(
@@ -143,24 +159,33 @@ def _pool(workers: int) -> Iterator[Callable[..., list[list[Any]]]]:
         )
     import dask
 
+    def run(how: dict[str, Any], work: Callable[..., Any], codes: Codes) -> list[Any]:
+        task, place = dask.delayed(_on_place, pure=False), _place(codes)
+        graph = [task(work, place, *span) for span in tasks_of(len(codes), workers)]
+        try:
+            return list(dask.compute(*graph, **how))
+        except BrokenProcessPool:
+            raise InputError(
+                "a worker ended before its work. In a program of your own, call this "
+                "under: if __name__ == '__main__'. Else take fewer workers: memory may "
+                "have been short."
+            ) from None
+
+    if not workers:
+        yield partial(run, {})
+        return
+    context = multiprocessing.get_context("spawn")
+    with _one_thread_each(), ProcessPoolExecutor(workers, context) as pool:
+        yield partial(run, {"scheduler": "processes", "pool": pool})
+
+
+@contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Have processes that are started meanwhile use one thread for linear algebra."""
     before = {name: os.environ.get(name) for name in _THREADS}
-    os.environ.update(dict.fromkeys(_THREADS, "1"))  # workers take these over
+    os.environ.update(dict.fromkeys(_THREADS, "1"))
     try:
-        context = multiprocessing.get_context("spawn")
-        with ProcessPoolExecutor(workers, context) as pool:
-
-            def run(
-                work: Callable[..., list[Any]], codes: Codes, extra: Any
-            ) -> list[list[Any]]:
-                task, place = dask.delayed(_on_place, pure=False), _place(codes)
-                spans = [
-                    (first, min(first + TASK, len(codes)))
-                    for first in range(0, len(codes), TASK)
-                ]
-                graph = [task(work, place, span, extra) for span in spans]
-                return list(dask.compute(*graph, scheduler="processes", pool=pool))
-
-            yield run
+        yield
     finally:
         for name, value in before.items():
             if value is None:

@@ -17,7 +17,7 @@ TYPES = (
     "int8", "uint8", "int16", "uint16", "int32", "uint32", "float32", "float64",
 )  # fmt: skip
 _QUANTITY = re.compile(
-    r"\s*(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<unit>.*?)\s*"
+    r"\s*(?P<number>[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<unit>.*?)\s*"
 )
 
 

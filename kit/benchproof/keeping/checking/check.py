@@ -38,6 +38,7 @@ from benchproof.keeping.checking.staleness import (
 from benchproof.keeping.checking.sums import NAME as SUMS
 from benchproof.keeping.checking.sums import check_sums
 from benchproof.keeping.checking.unpacking import unpack_bundle
+from benchproof.keeping.logs.collecting import collecting_paused
 from benchproof.keeping.rerun import NOTEBOOK, Progress, read_notebook
 from benchproof.keeping.results import NAME, read_results
 from benchproof.keeping.saved import open_results
@@ -52,6 +53,16 @@ _LARGEST = {
     "trials.csv": 200_000_000,
 }
 """Bytes; what a person writes is a thousand times smaller."""
+
+_CONFUSED = (
+    RecursionError,
+    ValueError,
+    LookupError,
+    TypeError,
+    AttributeError,
+    ArithmeticError,
+)
+"""The kinds that files made to confuse raise; ours are ValueErrors too."""
 
 
 @dataclass(slots=True)
@@ -118,13 +129,13 @@ def check_case(
             folder = Path(stack.enter_context(place))
             unpack_bundle(path, folder)
         try:
-            _check_folder(folder, report, whole=path.is_file())
+            with collecting_paused():
+                _check_folder(folder, report, whole=path.is_file())
             if run:
                 results = read_results(folder)
                 _extend(report, rerun_findings(folder, results, progress, cell_timeout))
                 report.compared.append("a fresh run of the notebook, number by number")
-        except (RecursionError, ValueError, KeyError, TypeError, AttributeError) as odd:
-            # The kinds that files made to confuse raise; ours are ValueErrors too.
+        except _CONFUSED as odd:
             if isinstance(odd, BenchproofError):
                 raise
             raise FileError(

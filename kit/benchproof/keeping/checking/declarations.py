@@ -62,7 +62,7 @@ class Declarations:
 
 CORRECTIONS = frozenset({"loading", "burden", "leads", "body", "reversal", "gain"})
 WANTED = CORRECTIONS | {
-    "constant", "correlate", "conclude", "predicts", "valid_only_if",
+    "constant", "correlate", "conclude", "predicts", "signed", "valid_only_if",
 }  # fmt: skip
 CRITERIA = frozenset(
     {"below", "above", "within", "agrees_with", "differs_from", "at_least", "at_most"}

@@ -10,7 +10,9 @@ from benchproof.values.errors import FileError
 
 _LONGEST = 100
 _DEEPEST = 4
-_DEVICES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
+_DEVICES = re.compile(
+    r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[\d¹²³])\s*(\..*)?", re.IGNORECASE
+)
 _BARRED = frozenset('<>:"|?*\\')
 
 

@@ -10,6 +10,7 @@ from benchproof.keeping.case import Case
 from benchproof.keeping.checking.declarations import Call, Declarations
 from benchproof.keeping.checking.findings import Finding
 from benchproof.keeping.checking.rebuilding import Rebuilt
+from benchproof.keeping.inquiry.signing import signed_text
 from benchproof.keeping.measurand import filled
 from benchproof.keeping.results import NAME
 from benchproof.values.errors import BenchproofError
@@ -128,13 +129,14 @@ def compare_statements(
 ) -> Iterator[Finding]:
     """Fill the notebook's conclusions again and compare with the stored ones."""
     written: set[str] = set()
-    for call in declared.named("conclude"):
+    for call in [*declared.named("conclude"), *declared.named("signed")]:
+        fill = _signed if call.name == "signed" else _statement
         try:
-            written.add(_statement(rebuilt, call))
+            written.add(fill(rebuilt, call))
         except (BenchproofError, TypeError, LookupError) as problem:
             said = f"a conclusion cannot be filled in again: {problem}"
             yield Finding("open", "investigation.ipynb", "conclude", said)
-    is_complete = "conclude" not in declared.loose and _shows_all(rebuilt)
+    is_complete = not {"conclude", "signed"} & declared.loose and _shows_all(rebuilt)
     for statement in stored:
         if statement not in written and is_complete:
             said = f"not what log and formulas give: {statement.strip()[:80]!r}"
@@ -153,4 +155,12 @@ def _statement(rebuilt: Rebuilt, call: Call) -> str:
     view = rebuilt.case
     view = view if call.at_round is None else view.at_round(call.at_round)
     words = {v.hypothesis.name: v.word for v in view.verdicts().verdicts}
-    return filled(text, words, lambda name: str(view[name]))
+    return filled(text, words, view.shown)
+
+
+def _signed(rebuilt: Rebuilt, call: Call) -> str:
+    """Return a signed sentence as it shows now: with its mark, where it is stale."""
+    sentence, against = call.arguments
+    view = rebuilt.case
+    view = view if call.at_round is None else view.at_round(call.at_round)
+    return signed_text(view, sentence, against)

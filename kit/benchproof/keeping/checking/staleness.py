@@ -13,6 +13,7 @@ from benchproof.keeping.checking.findings import Finding
 from benchproof.keeping.checking.names import require_safe_name
 from benchproof.keeping.checking.sums import file_sha256, read_sums
 from benchproof.keeping.inquiry import foretold
+from benchproof.keeping.inquiry.signing import STALE
 from benchproof.keeping.logs.log import AppendLog
 from benchproof.keeping.report import readings_table
 from benchproof.keeping.rerun import NOTEBOOK, notebook_code_hash
@@ -106,6 +107,9 @@ def check_notebook(notebook: Any, results: Mapping[str, Any]) -> Iterator[Findin
         yield Finding("open", NOTEBOOK, "", said)
     shown = _shown(notebook)
     for statement in results["statements"]:
+        if statement.startswith(STALE):
+            said = f"{statement.removeprefix(STALE)}: rewrite it, or sign it again"
+            yield Finding("fault", NOTEBOOK, "signed sentence", said)
         if _plain(statement) not in shown:
             said = (
                 f"no cell shows this conclusion of the run: {statement.strip()[:60]!r}"

@@ -6,6 +6,7 @@ import hashlib
 import re
 from collections.abc import Mapping
 from pathlib import Path
+from unicodedata import normalize
 
 from benchproof.keeping.checking.findings import Finding
 from benchproof.values.errors import FileError
@@ -70,16 +71,19 @@ def check_sums(folder: Path, *, whole: bool) -> list[Finding]:
     """
     listed = read_sums((folder / NAME).read_text(encoding="utf-8"))
     there = _files(folder)
+    # Some file systems write the accents of a name their own way.
+    same = {normalize("NFC", name): name for name in there}
+    met = {n: n if n in there else same.get(normalize("NFC", n)) for n in listed}
     found = []
     for name, digest in listed.items():
-        if name not in there:
+        if (path := met[name]) is None:
             found.append(Finding("fault", name, "", f"listed in {NAME}, but missing"))
-        elif file_sha256(folder / name) != digest:
+        elif file_sha256(folder / path) != digest:
             said = f"its SHA-256 is not the one in {NAME}: it was changed since"
             found.append(Finding("fault", name, "", said))
     if whole:
         said = f"not listed in {NAME}: it was put in later"
-        strangers = sorted(there - {*listed, NAME})
+        strangers = sorted(there - {*met.values(), NAME})
         found += [Finding("fault", name, "", said) for name in strangers]
     return found
 

@@ -50,6 +50,9 @@ class Desk:
             ``do``, one of `ways`, a ``number`` that tells it from others, and texts.
         """
         said = said_of(message)
+        if said.get("do") == "look":  # cells and other programs record too
+            self.case.book.refresh()
+            return self.answer
         # A message that arrives twice is one request: it is answered, not done again.
         if said.get("number") and said["number"] == self._number:
             return self.answer

@@ -25,6 +25,9 @@ function render({ model, el }) {
   const stop = new AbortController();
   let asked = 0;
   let waiting = null; // the number of the request that is not answered yet
+  let keyed = false; // whether that is a key's, so that what stands in the line stays
+  let ahead = []; // outcomes typed before the one before them was answered
+  let aimed = null; // the measurand turned to while others were asked for
   let reason = null; // what the reason field is open for
   let shown = model.get("shown");
 
@@ -70,8 +73,9 @@ function render({ model, el }) {
   );
   el.append(rootEl);
 
-  const ask = (message) => {
+  const ask = (message, byKey = false) => {
     if (waiting) return;
+    keyed = byKey;
     waiting = `${id}-${++asked}`;
     const number = waiting;
     setTimeout(() => {
@@ -275,10 +279,15 @@ function render({ model, el }) {
     if (!answered) return;
     waiting = null;
     if (shown.answer.ok) {
-      line.value = "";
+      if (!keyed) line.value = "";
       closeReason();
       line.focus();
-    } else if (shown.answer.offers.length && !reason) offer();
+    } else ahead = [];
+    const turn = aimed;
+    aimed = null;
+    if (turn !== null && turn !== shown.readings?.measurand) ask({ do: "choose", measurand: turn });
+    else if (ahead.length) outcome(ahead.shift());
+    else if (!shown.answer.ok && shown.answer.offers.length && !reason) offer();
   };
 
   // A refusal because of other readings in this round: the two honest ways on.
@@ -295,8 +304,17 @@ function render({ model, el }) {
 
   const step = (by) => {
     const all = shown.readings.names.map((n) => n.name);
-    const i = all.indexOf(shown.readings.measurand);
-    if (all.length) ask({ do: "choose", measurand: all[(i + by + all.length) % all.length] });
+    if (!all.length) return;
+    const i = all.indexOf(aimed ?? shown.readings.measurand);
+    aimed = all[(i + by + all.length) % all.length];
+    ask({ do: "choose", measurand: aimed });
+  };
+
+  // One key: it is for the place that is next once those before it are recorded.
+  const outcome = (word) => {
+    if (!shown.trials?.next) ahead = [];
+    else if (waiting) ahead.push(word);
+    else ask({ do: "outcome", seen: word, place: String(shown.trials.next.place) }, true);
   };
 
   const pressed = (event) => {
@@ -325,11 +343,14 @@ function render({ model, el }) {
       const word = shown.trials.keys?.[event.key.toLowerCase()];
       if (word && !line.value && shown.trials.next && !event.repeat) {
         event.preventDefault();
-        ask({ do: "outcome", seen: word, place: String(shown.trials.next.place) });
+        outcome(word);
       }
     }
   };
   for (const type of ["keydown", "keypress", "keyup"]) rootEl.addEventListener(type, pressed, { signal: stop.signal });
+  // A cell may have recorded, or opened a round, since the panel was last used.
+  const entered = (event) => rootEl.contains(event.relatedTarget) || model.send({ do: "look" });
+  rootEl.addEventListener("focusin", entered, { signal: stop.signal });
   using.onchange = () => fillDial(shown[shown.mode], "", "");
   dial.onchange = () => fillDial(shown[shown.mode], dial.value, "");
   plan.onchange = () => ask({ do: "plan", plan: plan.value });

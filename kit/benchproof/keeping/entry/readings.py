@@ -15,6 +15,8 @@ from benchproof.keeping.entry.taking import (
     whole_text,
     with_unit,
 )
+from benchproof.keeping.recording import Entry
+from benchproof.measuring.readings import Reading
 from benchproof.values.errors import InputError
 from benchproof.values.quantities import read_values
 
@@ -66,10 +68,13 @@ class TypedReadings:
         return Answer(True, f"Now {name}{new}: {how}.")
 
     def _adopt(self, name: str) -> None:
-        before = last_entry(self.case.book.record, name)
+        before = self.case.book.record.of(name)
+        planned = self.case.defined.planned.get(name)
         if before:
-            r = before[-1]
-            self.taken = Taken(r.instrument, r.function, r.range, r.at)
+            self.taken = _taken(before[-1])
+        elif planned:
+            said = {k: v for k, v in asdict(_taken(planned)).items() if v}
+            self.taken = replace(self.taken, **said)
 
     def record(self, said: Said) -> Answer:
         """Record a line: ``3.912 V``, several readings, or ``V_idle 3.912 V``.
@@ -140,8 +145,8 @@ def taken_of(said: Said, before: Taken) -> Taken:
     return replace(before, **fields)
 
 
-def _taken(reading: Any) -> Taken:
-    return Taken(reading.instrument, reading.function, reading.range, reading.at)
+def _taken(how: Reading | Entry) -> Taken:
+    return Taken(how.instrument, how.function, how.range, how.at)
 
 
 def only_instrument(case: Case) -> str:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from benchproof.keeping.case import Case
 
 _NAMED = re.compile(r"(?!OL\b|0L\b)([^\W\d]\w*)(?:\s*[:=]\s*|\s+|$)(.*)")
-_NUMBER = r"(?:[<>]?\s*[-+\N{MINUS SIGN}]?(?:\d+\.?\d*|\.\d+)(?:\(\d+\))?|OL|0L)"
+_NUMBER = r"(?:[<>]?\s*[-+\N{MINUS SIGN}]?(?:\d+(?:\.\d*)?|\.\d+)(?:\(\d+\))?|OL|0L)"
 _BARE = re.compile(rf"{_NUMBER}(?:[\s;]+{_NUMBER})*")
 
 SHOWN = 12

@@ -22,6 +22,11 @@ if sys.platform == "win32":
         except PermissionError:
             return False
         return True
+
+    def _unlock(handle: int) -> None:
+        # Windows gives back the lock of a closed file, but not at once.
+        os.lseek(handle, _LOCKED_BYTE, os.SEEK_SET)
+        msvcrt.locking(handle, msvcrt.LK_UNLCK, 1)
 else:
     import fcntl
 
@@ -37,6 +42,9 @@ else:
                 said = "this folder's file system has no locks; move the case to a disk"
                 raise OSError(problem.errno, f"{said} of this computer") from problem
         return True
+
+    def _unlock(handle: int) -> None:
+        """Leave it to closing the file, which gives its lock back at once."""
 
 
 PATIENCE = 10.0
@@ -94,15 +102,18 @@ def locked(path: Path, *, write: bool) -> Iterator[int]:
         handle, is_new = _opened(path, write)
         try:
             _lock(handle, exclusive=write)
-            # Programs that save by replacing the file leave us the old one.
-            if not is_still_at(handle, path):
-                continue
             try:
-                yield handle
+                # Programs that save by replacing the file leave us the old one.
+                if not is_still_at(handle, path):
+                    continue
+                try:
+                    yield handle
+                finally:
+                    if is_new and not file_mark(handle)[1]:
+                        with suppress(OSError):
+                            path.unlink()
             finally:
-                if is_new and not file_mark(handle)[1]:
-                    with suppress(OSError):
-                        path.unlink()
+                _unlock(handle)
             return
         finally:
             os.close(handle)

@@ -8,11 +8,12 @@ a refusal, with the line named, of any file in which recorded rows have changed.
 import hashlib
 import os
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import NoReturn
 
+from benchproof.keeping.logs.cutting import LogRows, cut_rows
 from benchproof.keeping.logs.durable import (
     file_mark,
     is_still_at,
@@ -24,8 +25,10 @@ from benchproof.keeping.logs.durable import (
 from benchproof.keeping.logs.rowformat import PUT_BACK, Row, RowFormat
 from benchproof.values.errors import FileError
 
-Decide = Callable[[list[Row]], list[dict[str, str]]]
+Decide = Callable[[Sequence[Row]], list[dict[str, str]]]
 
+# Bytes from which on finding all cells at once is quicker than reading row by row.
+_MANY = 50_000
 # Enough to notice that something was put in or taken out further up.
 _TAIL_BYTES = 256
 _NOT_RECORDED = (
@@ -87,7 +90,7 @@ class AppendLog:
         self._forget()
 
     def _forget(self) -> None:
-        self._rows: list[Row] = []
+        self._rows: list[Row] | LogRows = []
         self._offset = 0  # bytes understood so far
         self._lines = 0  # lines ended by a newline among them
         self._unended = False
@@ -97,7 +100,7 @@ class AppendLog:
         self._digest = hashlib.sha256()
         self._mark: tuple[int, int, int] | None = None
 
-    def rows(self, start: int = 0) -> list[Row]:
+    def rows(self, start: int = 0) -> Sequence[Row]:
         """All rows so far; only what is new since the last call is read.
 
         Nothing is written: a torn last row is left out, left where it is, and
@@ -110,8 +113,9 @@ class AppendLog:
 
         Returns
         -------
-        list of Row
-            In the order of the file; empty while there is no file.
+        sequence of Row
+            In the order of the file; empty while there is no file. A `LogRows` if
+            they are many and all of them: they are then cut when asked for.
 
         Raises
         ------
@@ -128,6 +132,8 @@ class AppendLog:
             # Inside `decide` the lock is already ours; asking again would hang.
             if not self._deciding:
                 self._read_new()
+            if isinstance(self._rows, LogRows) and start == 0:
+                return LogRows(self._rows.cut, self._rows.later[:])
             return self._rows[start:]
 
     def append(self, decide: Decide) -> list[Row]:
@@ -263,14 +269,24 @@ class AppendLog:
 
     def _take(self, new: bytes) -> None:
         at_start = self._offset == 0
-        part = self._format.read(new, self._lines, len(self._rows), at_start=at_start)
+        size, lines, count = 0, self._lines, len(self._rows)
+        cut = None
+        if at_start and len(new) >= _MANY:
+            cut = cut_rows(new, self._format.places, self._format.prefix)
+        if cut is not None:
+            size, lines, count = cut.size, cut.newlines, len(cut)
+        part = self._format.read(
+            new[size:], lines, count, at_start=at_start and cut is None
+        )
         if at_start:
             is_crlf = new.partition(b"\n")[0].endswith(b"\r")
             self._newline = b"\r\n" if is_crlf else b"\n"
-        taken = new[: part.size]
+        if cut is not None:
+            self._rows = LogRows(cut, [])
+        taken = new[: size + part.size]
         self._rows.extend(part.rows)
-        self._offset += part.size
-        self._lines += part.lines
+        self._offset += len(taken)
+        self._lines = lines + part.lines
         self._unended = part.unended or (self._unended and not taken)
         self._fragment = part.fragment
         self._tail = (self._tail + taken[-_TAIL_BYTES:])[-_TAIL_BYTES:]

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from benchproof.keeping.logs.collecting import collecting_paused
+from benchproof.keeping.logs.cutting import Cut, LogRows
 from benchproof.keeping.logs.log import AppendLog
 from benchproof.keeping.logs.rowformat import Row
 from benchproof.keeping.recording import Rows
-from benchproof.measuring.readings import COLUMNS, Record, add_plain_row, extend_record
+from benchproof.measuring.plainrows import PlainRows
+from benchproof.measuring.readings import COLUMNS, Record, extend_record
 
 Clock = Callable[[], dt.datetime]
 Decide = Callable[[Record, int, str], Rows]
@@ -47,18 +49,29 @@ class LogBook:
     def append(self, decide: Decide) -> None:
         """Record what `decide` returns, decided and written under the log's lock."""
 
-        def under_lock(rows: list[Row]) -> Rows:
+        def under_lock(rows: Sequence[Row]) -> Rows:
             self._take(rows[self.rows :])
             time = self.clock().astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
             return decide(self.record, len(rows) + 1, time)
 
         self._take(self.log.append(under_lock))
 
-    def _take(self, new: list[Row]) -> None:
-        if not new:
-            return
+    def _take(self, new: Sequence[Row]) -> None:
         with collecting_paused():
+            if isinstance(new, LogRows):
+                self._take_cut(new.cut)
+                new = new.later
             for row in new:
-                if not add_plain_row(self.record, row.cells):
-                    extend_record(self.record, row, f"readings.csv line {row.line}")
-                self.rows += 1
+                self._take_row(row)
+
+    def _take_cut(self, cut: Cut) -> None:
+        """Take many rows, of which only those that are not plain are cut."""
+        plain = PlainRows(cut)
+        self.rows = plain.add_to(self.record, 0)
+        while self.rows < len(cut):
+            self._take_row(cut.row(self.rows))
+            self.rows = plain.add_to(self.record, self.rows)
+
+    def _take_row(self, row: Row) -> None:
+        extend_record(self.record, row, f"readings.csv line {row.line}")
+        self.rows += 1

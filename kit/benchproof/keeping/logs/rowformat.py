@@ -103,7 +103,8 @@ class RowFormat:
     prefix: str
 
     @cached_property
-    def _places(self) -> dict[str, int]:
+    def places(self) -> dict[str, int]:
+        """Place of each column."""
         return {name: place for place, name in enumerate(self.columns)}
 
     def header(self) -> bytes:
@@ -257,7 +258,7 @@ class RowFormat:
 
     def _split(self, text: str, line: int) -> tuple[list[Row], int, int | None]:
         """Rows (the header too), number of lines, lines before a torn row."""
-        places = self._places
+        places = self.places
         rows = []
         start = 0
         # Not splitlines(), which also splits at characters that cells may hold.

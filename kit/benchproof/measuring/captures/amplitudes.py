@@ -20,6 +20,7 @@ from benchproof.measuring.captures.extremes import (
 )
 from benchproof.measuring.captures.finding import (
     Finding,
+    Found,
     Part,
     derived,
     merged,
@@ -55,7 +56,7 @@ NAMES = (
 """What `amplitudes_of` finds."""
 
 
-def amplitudes_of(trace: Trace, noise: Noise | None = None) -> dict[str, Finding]:
+def amplitudes_of(trace: Trace, noise: Noise | None = None) -> Found:
     """Mean, effective values, peaks and factors, over whole periods where there are.
 
     Parameters
@@ -65,7 +66,7 @@ def amplitudes_of(trace: Trace, noise: Noise | None = None) -> dict[str, Finding
 
     Returns
     -------
-    dict of str to Finding
+    Found
         In the order of `NAMES`. Crest factor is the larger peak over rms, form factor
         rms over rectified mean, ripple factor ac rms over mean. The
         average-responding meter is AC-coupled and shows 1.1107 times the rectified
@@ -99,7 +100,8 @@ def amplitudes_of(trace: Trace, noise: Noise | None = None) -> dict[str, Finding
     """
     ends = extremes_of(trace)
     if reason := unsound(trace, ends):
-        return {name: unknown(name, unit_for(trace, name), reason) for name in NAMES}
+        text = settings_line(trace)
+        return Found({n: unknown(n, unit_for(trace, n), reason, text) for n in NAMES})
     trace, noise = trace.summarised(), noise or noise_within(trace)
     stretch = stretch_of(trace, ends, noise)
     found = _averaged(averages_of(trace, stretch, noise))
@@ -112,7 +114,7 @@ def amplitudes_of(trace: Trace, noise: Noise | None = None) -> dict[str, Finding
     mean = found["mean"]
     found["ripple factor"] = _ratio(trace, "ripple factor", found["ac rms"], mean)
     found["ripple frequency"] = _frequency(trace, ends, stretch, noise)
-    return {name: found[name] for name in NAMES}
+    return Found({name: found[name] for name in NAMES})
 
 
 def unit_for(trace: Trace, name: str) -> Unit:
@@ -194,7 +196,8 @@ def _peaks(trace: Trace, ends: Extremes, noise: Noise) -> dict[str, Finding]:
     n, unit = len(trace), trace.settings.unit
     down, own_down = extreme_parts(trace, "minimum", ends.low_at, noise, n, -1)
     up, own_up = extreme_parts(trace, "maximum", ends.high_at, noise, n)
-    low, high = ends.low + down, ends.high - up
+    most = (ends.high - ends.low) / 2  # the two do not pass each other
+    low, high = ends.low + min(down, most), ends.high - min(up, most)
     text = f"noise of {n} samples taken off; {noise.text}; {settings_line(trace)}"
     own_span = [*own_up, *scaled(own_down, -1)]
     span = merged([*difference_parts(trace, high - low), *own_span])

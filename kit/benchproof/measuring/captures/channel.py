@@ -11,6 +11,7 @@ from typing import Any
 
 from benchproof.measuring.captures.finding import Part
 from benchproof.measuring.captures.trace import Trace
+from benchproof.measuring.captures.wording import told
 from benchproof.values.sources import Distribution, Source, half_width_source
 from benchproof.values.units import unit_of
 
@@ -32,8 +33,8 @@ def stem(trace: Trace) -> str:
     screen = settings.full_screen
     label = "range not stated"
     if screen is not None:
-        label = f"{screen:g} {settings.unit.symbol}"
-    return f"{settings.instrument} · {settings.channel} · {label}"
+        label = told(screen, settings.unit.difference())
+    return " · ".join(filter(None, (settings.instrument, settings.channel, label)))
 
 
 def level_parts(trace: Trace, value: float, result: str) -> list[Part]:
@@ -53,8 +54,8 @@ def level_parts(trace: Trace, value: float, result: str) -> list[Part]:
     parts = _gain(trace, value)
     accuracy, unit = trace.settings.accuracy, trace.settings.unit
     if accuracy is not None:
-        digit = abs(trace.step) / unit.factor
-        fixed = accuracy.fixed_half_width(trace.settings.full_screen or 0.0, digit)
+        digit, screen = abs(trace.step), trace.settings.full_screen or 0.0
+        fixed = accuracy.fixed_half_width(screen / unit.factor, digit / unit.factor)
         pool = f"{stem(trace)} · offset"
         name = f"{trace.name} · {result} · {pool}"
         parts.append((_limits(trace, name, fixed * unit.factor, unit, pool), 1.0))
@@ -147,21 +148,48 @@ def settings_line(trace: Trace) -> str:
     >>> settings = Settings("scope", "CH1", coupling="DC", bits=8)
     >>> settings_line(Trace("r", np.zeros(200), 1e-5, settings))
     'scope · CH1 · range not stated, 8 bit, DC-coupled, bandwidth not stated,
-    probe 1:1, accuracy not stated, 200 samples every 1e-05 s'
+    probe 1:1, accuracy not stated, 200 samples every 10 µs'
     """
     s = trace.settings
     said = [
         stem(trace),
         "bits not stated" if s.bits is None else f"{s.bits} bit",
         f"{s.coupling}-coupled" if s.coupling else "coupling not stated",
-        "bandwidth not stated" if s.bandwidth is None else f"{s.bandwidth:g} Hz",
+        "bandwidth not stated" if s.bandwidth is None else told(s.bandwidth, "Hz"),
         f"probe {s.probe_ratio:g}:1",
         f"accuracy {s.accuracy.text or 'stated'}" if s.accuracy else "",
         "" if s.accuracy else "accuracy not stated",
         "inverted" if s.inverted else "",
-        f"{len(trace)} samples every {trace.interval:g} s",
+        f"{len(trace)} samples every {told(trace.interval, 's')}",
     ]
     return ", ".join(filter(None, said))
+
+
+def no_level(trace: Trace) -> str:
+    """Say that an AC-coupled record has no absolute level, or ""."""
+    if trace.settings.coupling != "AC":
+        return ""
+    return (
+        f"{trace.name} is AC-coupled: it has no absolute level to compare with a "
+        "threshold. Record it DC-coupled."
+    )
+
+
+def coupling_doubt(trace: Trace) -> str:
+    """Say what the coupling leaves of an absolute level; "" for DC.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from benchproof.measuring.captures.trace import Settings
+    >>> coupling_doubt(Trace("r", np.zeros(2), 1e-5, Settings("scope", "CH1")))
+    'the coupling is not stated: if it was AC, absolute levels are lost'
+    """
+    lost = "absolute levels are lost"
+    return {
+        "DC": "",
+        "AC": f"the record is AC-coupled: {lost}",
+    }.get(trace.settings.coupling, f"the coupling is not stated: if it was AC, {lost}")
 
 
 def _gain(trace: Trace, value: float) -> list[Part]:

@@ -6,14 +6,16 @@ import numpy as np
 
 from benchproof.measuring.captures.channel import settings_line
 from benchproof.measuring.captures.extremes import extremes_of, unsound
-from benchproof.measuring.captures.finding import Finding, unknown
+from benchproof.measuring.captures.finding import Finding, Found, unknown
 from benchproof.measuring.captures.fits import (
     Fitted,
     Points,
     fit_findings,
     points_of,
 )
+from benchproof.measuring.captures.stated import Stated, in_si
 from benchproof.measuring.captures.trace import Floats, Trace
+from benchproof.measuring.captures.wording import told
 from benchproof.values.errors import InputError
 from benchproof.values.units import unit_of
 
@@ -25,21 +27,26 @@ _GRID = 60
 
 
 def decay_of(
-    trace: Trace, first: int = 0, last: int | None = None, final: float | None = None
-) -> dict[str, Finding]:
+    trace: Trace,
+    first: int | str = 0,
+    last: int | str | None = None,
+    final: Stated | None = None,
+) -> Found:
     """Fit ``final + amplitude · e^(-(t - t0)/τ)`` to a stretch, t0 its first sample.
 
     Parameters
     ----------
-    first, last : int
-        Sample numbers of the stretch; nothing else should happen in it.
-    final : float, optional
-        The value it decays to, in SI, if that is known: 0 for a discharge. Else it is
-        fitted too, which needs about three time constants of record.
+    first, last : int or str
+        Sample numbers of the stretch, or times, ``"12 ms"``; nothing else should
+        happen in it.
+    final : str or float, optional
+        The value it decays to, ``"0 V"`` or in SI, if that is known: 0 for a
+        discharge. Else it is fitted too, which needs about three time constants of
+        record.
 
     Returns
     -------
-    dict of str to Finding
+    Found
         Of `NAMES`. Without values where the stretch is clipped or shows no decay.
 
     Raises
@@ -58,21 +65,33 @@ def decay_of(
     """
     names = NAMES if final is None else NAMES[:2]
     unit = trace.settings.unit
+    if final is not None:
+        final = in_si(final, unit, f"{trace.name}, final")
     units = [unit_of("s"), unit, unit][: len(names)]
-    points = points_of(trace, first, last)
-    reason = unsound(trace, extremes_of(trace, first, last))
+    ends = trace.stretch(first, last)
+    points = points_of(trace, *ends)
+    stretch = f"samples {ends[0]} to {ends[1]} of {trace.name}"
+    reason = unsound(trace, extremes_of(trace, *ends))
     fitted = None if reason else _fitted(points, final)
     if fitted is None:
         reason = reason or (
-            f"samples {first} to {last} of {trace.name} show no decay whose time "
-            "constant lies between the sample interval and ten times the record. "
-            "Choose the stretch, or give the final value."
+            f"{stretch} show no decay whose time constant lies between the sample "
+            "interval and ten times the record. Choose the stretch, or give the final "
+            "value."
         )
         text = settings_line(trace)
         pairs = zip(names, units, strict=True)
-        return {n: unknown(n, u, reason, text) for n, u in pairs}
-    model = "decay" if final is None else f"decay to {final:g}"
-    return fit_findings(trace, points, fitted, names, units, model)
+        return Found({n: unknown(n, u, reason, text) for n, u in pairs})
+    model = "decay" if final is None else f"decay to {told(final, unit)}"
+    found = fit_findings(trace, points, fitted, names, units, model)
+    size = found["amplitude"]
+    dust = 1e-9 * float(np.abs(points.values).max())  # of a constant, by rounding
+    if abs(size.value) > max(2 * size.standard_uncertainty, dust):
+        return found
+    reason = (
+        f"{size} is not told apart from 0: {stretch} show no decay. Choose the stretch."
+    )
+    return Found({n: unknown(n, f.unit, reason, f.text) for n, f in found.items()})
 
 
 def _fitted(points: Points, final: float | None) -> Fitted | None:

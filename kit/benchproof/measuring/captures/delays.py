@@ -21,7 +21,8 @@ from benchproof.measuring.captures.finding import (
 )
 from benchproof.measuring.captures.instants import instant_parts, instants, only
 from benchproof.measuring.captures.levels import Levels, levels_of
-from benchproof.measuring.captures.trace import Floats, Trace
+from benchproof.measuring.captures.stated import Stated, in_si
+from benchproof.measuring.captures.trace import Floats, Trace, require_same_interval
 from benchproof.values.errors import InputError
 from benchproof.values.units import unit_of
 
@@ -52,7 +53,7 @@ def first_edge(
     >>> v = np.repeat([0.0, 1.0], [500, 500])
     >>> record = Trace("r", v, 1e-3, Settings("scope", "CH1"), start=-0.4)
     >>> print(first_edge(record))
-    r · edge = 0.09950(29) s
+    r · edge = 99.50(29) ms
     """
     name, second = f"{trace.name} · edge", unit_of("s")
     levels, text = levels or levels_of(trace), settings_line(trace)
@@ -78,7 +79,7 @@ def delay_between(
     one: Trace,
     two: Trace,
     edges: tuple[Finding, Finding] | None = None,
-    skew: float = 0.0,
+    skew: Stated = 0.0,
 ) -> Finding:
     """Time from the first edge of one channel to the first edge of another.
 
@@ -88,8 +89,9 @@ def delay_between(
         Channels of one record.
     edges : tuple of two Findings, optional
         Of `first_edge`, where levels or kinds had to be given.
-    skew : float
-        Limit of the delay between the channels themselves, probes included, in s.
+    skew : str or float
+        Limit of the delay between the channels themselves, probes included:
+        ``"2 ns"``, or in s.
 
     Returns
     -------
@@ -100,7 +102,7 @@ def delay_between(
     Raises
     ------
     InputError
-        If the skew is negative.
+        If the skew is negative, or the sampling intervals differ.
 
     Examples
     --------
@@ -109,11 +111,13 @@ def delay_between(
     >>> one = Trace("A", a, 1e-3, Settings("scope", "CH1"))
     >>> two = Trace("B", b, 1e-3, Settings("scope", "CH2"))
     >>> print(delay_between(one, two))
-    A to B = 0.02700(41) s
+    A to B = 27.00(41) ms
     """
     name, second = f"{one.name} to {two.name}", unit_of("s")
+    skew = in_si(skew, second, f"{name}, skew")
     if not skew >= 0:
         raise InputError(f"{name}: skew {skew:g}; give a limit in s, >= 0.")
+    require_same_interval(one, two)
     if one.settings.instrument != two.settings.instrument:
         reason = (
             f"{one.name} and {two.name} are of two instruments, whose records have no "
@@ -144,13 +148,13 @@ def stagger_of(
         At least two channels of one record.
     edges : sequence of Finding, optional
         Of `first_edge`, one for each trace.
-    skew : float
+    skew : str or float
         As for `delay_between`.
 
     Raises
     ------
     InputError
-        If there are fewer than two traces.
+        If there are fewer than two traces, or their sampling intervals differ.
 
     Examples
     --------
@@ -162,6 +166,7 @@ def stagger_of(
     """
     if len(traces) < 2:
         raise InputError("stagger: give at least two channels of one record.")
+    require_same_interval(*traces)
     found = list(edges) or [first_edge(trace) for trace in traces]
     for edge in found:
         if edge.cannot_tell:

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
+from benchproof.measuring.captures.wording import fitting_unit
 from benchproof.values.errors import PendingError
 from benchproof.values.quantities import shorthand
 from benchproof.values.sources import Estimate, Source
+from benchproof.values.tables import Table, Tabular, columns
 from benchproof.values.units import Unit
 
 Part = tuple[Source, float]
 """A source and the sensitivity to it, in SI."""
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+@dataclass(frozen=True, slots=True, repr=False)
+class Finding(Tabular):
     """One result read from a capture.
 
     Attributes
@@ -35,6 +37,13 @@ class Finding:
         Why there is no value, and what to do; "" if there is one.
     notes : tuple of str
         What a careful reader should know.
+
+    Examples
+    --------
+    >>> from benchproof.values.units import unit_of
+    >>> source = Source("noise", "A", "normal", 0.02)
+    >>> print(Finding("mean", unit_of("V"), 12.1, ((source, 1.0),)))
+    mean = 12.100(20) V
     """
 
     name: str
@@ -72,6 +81,12 @@ class Finding:
         )
         return total**4 / shares if shares else math.inf
 
+    @property
+    def shown_unit(self) -> Unit:
+        """The unit it is shown in: ms, kHz … where the unit is s or Hz."""
+        largest = max(abs(self.value), self.standard_uncertainty)
+        return fitting_unit(largest, self.unit)
+
     def estimate(self) -> Estimate:
         """Return value and parts for a formula graph.
 
@@ -88,12 +103,69 @@ class Finding:
         """Return the same finding with further notes; empty ones are left out."""
         return replace(self, notes=self.notes + tuple(filter(None, notes)))
 
-    def __str__(self) -> str:
+    @property
+    def result(self) -> str:
+        """The value with its uncertainty and unit, or why it cannot be told."""
         if self.cannot_tell:
-            return f"{self.name}: cannot tell: {self.cannot_tell}"
-        value = self.unit.from_si(self.value)
-        u = self.standard_uncertainty / self.unit.factor
-        return f"{self.name} = {shorthand(value, u, self.unit.symbol)}"
+            return f"cannot tell: {self.cannot_tell}"
+        shown = self.shown_unit
+        value, u = shown.from_si(self.value), self.standard_uncertainty / shown.factor
+        return shorthand(value, u, shown.symbol)
+
+    def __str__(self) -> str:
+        return f"{self.name}{':' if self.cannot_tell else ' ='} {self.result}"
+
+    __repr__ = __str__  # a line: they stand in tuples and dicts
+
+    def table(self) -> Table:
+        """Return the value, how it was found, and what to know about it."""
+        return findings_table((self,))
+
+
+class Findings(Tabular):
+    """What shows every finding it is made of, as one table in a notebook."""
+
+    __slots__ = ()
+
+    def table(self) -> Table:
+        """Return a row for each finding, those of its parts too."""
+        return findings_table(_findings_in(self))
+
+
+class Found(Tabular, dict[str, Finding]):
+    """Findings by their names, in a table of their own.
+
+    Examples
+    --------
+    >>> from benchproof.values.units import unit_of
+    >>> Found(mean=Finding("mean", unit_of("V"), 12.1))
+    What │ Value  │ How it was read │ Note
+    ─────┼────────┼─────────────────┼─────
+    mean │ 12.1 V │                 │
+    """
+
+    __slots__ = ()
+
+    def table(self) -> Table:
+        """Return a row for each finding."""
+        return findings_table(self.values())
+
+
+def _findings_in(what: object) -> tuple[Finding, ...]:
+    if isinstance(what, Finding):
+        return (what,)
+    if isinstance(what, Findings):  # a dataclass of them
+        what = tuple(getattr(what, f.name) for f in fields(what))  # type: ignore[arg-type]
+    if isinstance(what, tuple):
+        return tuple(f for part in what for f in _findings_in(part))
+    return ()
+
+
+def findings_table(findings: Iterable[Finding]) -> Table:
+    """Return one row for each finding, with its reason where it cannot be told."""
+    rows = [(f.name, f.result, f.text, "; ".join(f.notes)) for f in findings]
+    heads = columns("What", "Value", "How it was read", "Note")
+    return Table("", heads, tuple(rows))
 
 
 def unknown(name: str, unit: Unit, reason: str, text: str = "") -> Finding:

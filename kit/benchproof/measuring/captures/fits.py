@@ -14,9 +14,10 @@ from benchproof.measuring.captures.channel import (
     level_parts,
     settings_line,
 )
-from benchproof.measuring.captures.finding import Finding, Part, merged
+from benchproof.measuring.captures.finding import Finding, Found, Part, merged
 from benchproof.measuring.captures.noise import alike_in, noise_within
 from benchproof.measuring.captures.trace import Floats, Trace
+from benchproof.measuring.captures.wording import told_difference
 from benchproof.values.errors import InputError
 from benchproof.values.sources import Source
 from benchproof.values.units import Unit
@@ -61,8 +62,9 @@ def points_of(trace: Trace, first: int = 0, last: int | None = None) -> Points:
     v = trace.values(first, last)
     if v.size < 10 or not np.isfinite(v).all():
         raise InputError(
-            f"{trace.name}: a fit needs at least 10 samples without gaps, samples "
-            f"{first} to {last} give {int(np.isfinite(v).sum())}."
+            f"{trace.name}: a fit needs at least 10 samples without gaps; {v.size} "
+            f"from sample {first} on hold {int((~np.isfinite(v)).sum())} without a "
+            "value. Choose another stretch."
         )
     each = -(-v.size // MOST)
     count = v.size // each
@@ -99,7 +101,7 @@ def fit_findings(
     names: Sequence[str],
     units: Sequence[Unit],
     model: str,
-) -> dict[str, Finding]:
+) -> Found:
     """Return each parameter with its sources.
 
     Parameters
@@ -135,10 +137,11 @@ def fit_findings(
     shape = np.linalg.cholesky(covariance) * s * alike**0.5
     notes = _misfit(trace, points, s, alike)
     text = (
-        f"{model}, {n} points of {points.each} samples, residuals {s:.3g} (SI, "
-        f"standard deviation), {alike:.1f} points count as one; {settings_line(trace)}"
+        f"{model}, {n} points of {points.each} samples, residuals "
+        f"{told_difference(s, trace.settings.unit)} (standard deviation), {alike:.1f} "
+        f"points count as one; {settings_line(trace)}"
     )
-    found = {}
+    found = Found()
     for i, (name, unit) in enumerate(zip(names, units, strict=True)):
         parts = _noise_parts(trace, model, shape[i], freedom)
         parts += _channel_parts(trace, points, fitted, response[i], model)

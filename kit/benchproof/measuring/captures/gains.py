@@ -14,6 +14,7 @@ from benchproof.measuring.captures.finding import (
     unknown,
 )
 from benchproof.measuring.captures.trace import Trace
+from benchproof.measuring.captures.wording import told
 from benchproof.values.sources import Estimate
 
 _PLAIN_LIMIT = 0.1
@@ -26,6 +27,7 @@ def transferred(
     steady: Finding,
     meter: Estimate,
     zero: Finding | None = None,
+    difference: bool = False,
 ) -> Finding:
     """Return a finding on the gain of a meter: ``Vm/(vs - v0) · (v - v0)``.
 
@@ -38,7 +40,7 @@ def transferred(
     trace : Trace
         Names the channel and range; all three findings are taken on it.
     found : Finding
-        v, a level such as a residual.
+        v, a level such as a residual; or a difference of levels.
     steady : Finding
         vs, a steady level away from zero, as the scope shows it.
     meter : Estimate
@@ -46,6 +48,9 @@ def transferred(
     zero : Finding, optional
         v0, the level with the probe on its own ground. Without it 0 is taken, and
         the offset of the channel stays in.
+    difference : bool
+        Whether v is one, such as a depth, an amplitude or a ripple: no zero is taken
+        from it.
 
     Returns
     -------
@@ -70,7 +75,10 @@ def transferred(
     """
     name, unit = f"{found.name}, gain of the meter", found.unit
     v0 = zero or Finding("zero", unit, 0.0)
-    text = f"{steady.name} by the meter and by the scope; {settings_line(trace)}"
+    text = (
+        f"{found.name} of {trace.name}, gain by {steady.name} on the meter and on the "
+        f"scope; {settings_line(trace)}"
+    )
     for each in (found, steady, v0):
         if each.cannot_tell:
             return unknown(name, unit, each.cannot_tell, text)
@@ -84,23 +92,29 @@ def transferred(
         )
         return unknown(name, unit, reason, text)
     factor = meter.value / lever
-    share = (found.value - v0.value) / lever
+    base = 0.0 if difference else 1.0
+    seen = found.value - base * v0.value
+    share = seen / lever
     parts = [
         *scaled(own[0], factor),
         *scaled(own[1], -factor * share),
-        *scaled(own[2], -factor * (1 - share)),
+        *scaled(own[2], -factor * (base - share)),
         *scaled(meter.parts, share),
     ]
     if zero is None:
-        parts += _offset(trace, found, factor * (1 - share))
-    value = factor * (found.value - v0.value)
-    said = (
+        parts += _offset(trace, (found, steady), factor * (base - share))
+    assumed = (
         "a straight channel is assumed"
         if zero
         else "no zero record: 0 taken, the offset of the channel stays in"
     )
-    notes = (said, ratio_slip(steady, meter).text)
-    return Finding(name, unit, value, merged(parts), text).noted(*notes)
+    said = (
+        f"gain taken over from the meter, which read {told(meter.value, unit)} where "
+        f"the scope shows {told(steady.value, unit)}; {assumed}"
+    )
+    inputs = dict.fromkeys(found.notes + steady.notes + v0.notes)
+    notes = (said, ratio_slip(steady, meter).text, *inputs)
+    return Finding(name, unit, factor * seen, merged(parts), text).noted(*notes)
 
 
 def _kept(trace: Trace, found: Finding, with_zero: bool) -> list[Part]:
@@ -110,10 +124,13 @@ def _kept(trace: Trace, found: Finding, with_zero: bool) -> list[Part]:
     return [(s, c) for s, c in found.parts if s.name not in shared and s.pool != pool]
 
 
-def _offset(trace: Trace, found: Finding, sensitivity: float) -> list[Part]:
+def _offset(
+    trace: Trace, levels: tuple[Finding, ...], sensitivity: float
+) -> list[Part]:
     """Return the channel's offset: one and the same in all levels of the range."""
     pool = f"{stem(trace)} · offset"
-    return [(s, sensitivity * c) for s, c in found.parts if s.pool == pool][:1]
+    parts = [part for found in levels for part in found.parts if part[0].pool == pool]
+    return [(source, sensitivity * c) for source, c in parts[:1]]
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,7 +77,9 @@ def grid_for(codes: Codes, least: float, greatest: float) -> Grid:
     return Grid(least, span / (BINS - 1) or 1.0, span == 0)
 
 
-def histogram_of(codes: Codes, grid: Grid) -> Histogram:
+def histogram_of(
+    codes: Codes, grid: Grid, ends: tuple[Any, Any] | None = None
+) -> Histogram:
     """Count one block of codes.
 
     Parameters
@@ -86,6 +88,8 @@ def histogram_of(codes: Codes, grid: Grid) -> Histogram:
         At least one; finite.
     grid : Grid
         Not below the least code.
+    ends : tuple of two codes, optional
+        The least and the greatest, where they are known.
 
     Examples
     --------
@@ -94,7 +98,7 @@ def histogram_of(codes: Codes, grid: Grid) -> Histogram:
     (3.0, [2, 0, 1])
     """
     if grid.exact and np.issubdtype(codes.dtype, np.integer):
-        least, greatest = int(codes.min()), int(codes.max())
+        least, greatest = map(int, ends or (codes.min(), codes.max()))
         return Histogram(float(least), 1.0, _whole_counts(codes, least, greatest), True)
     start = grid.first - grid.width / 2
     place = np.asarray((codes - start) / grid.width).astype(np.intp)
@@ -106,9 +110,11 @@ def _whole_counts(codes: Codes, least: int, greatest: int) -> Counts:
     span = greatest - least
     if span == 0:
         return np.array([codes.size], dtype=np.int64)
+    native = np.ascontiguousarray(codes, dtype=codes.dtype.newbyteorder("="))
+    if 0 <= least <= span and span >= 256:  # few bins below are dearer to take off
+        return np.bincount(native.astype(np.intp))[least:]
     # Unsigned differences wrap to the right value where signed ones overflow.
     kind = np.dtype(f"u{codes.dtype.itemsize}")
-    native = np.ascontiguousarray(codes, dtype=codes.dtype.newbyteorder("="))
     near = native.view(kind) - np.array(least, native.dtype).view(kind)
     if span < 256 and codes.size >= 4 * BINS:
         return _paired_counts(near.astype(np.uint8, copy=False))[: span + 1]

@@ -9,19 +9,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchproof.measuring.captures.channel import (
+    LEAST_SAMPLES,
+    coupling_doubt,
     difference_parts,
     level_parts,
     own_part,
     settings_line,
 )
 from benchproof.measuring.captures.extremes import extremes_of, unsound
-from benchproof.measuring.captures.finding import Finding, Part, merged, unknown
+from benchproof.measuring.captures.finding import (
+    Finding,
+    Findings,
+    Part,
+    merged,
+    unknown,
+)
 from benchproof.measuring.captures.noise import (
     Noise,
     noise_within,
     quantisation,
     quantisation_of_mean,
 )
+from benchproof.measuring.captures.stated import Stated, in_si
 from benchproof.measuring.captures.trace import Floats, Trace
 from benchproof.values.errors import InputError
 
@@ -34,8 +43,8 @@ _WITHIN, _MOST_BETWEEN = 0.954, 0.25
 """Share of a Gaussian within 2 standard deviations; share of edges worth a note."""
 
 
-@dataclass(frozen=True, slots=True)
-class Levels:
+@dataclass(frozen=True, slots=True, repr=False)
+class Levels(Findings):
     """Low state, high state and the amplitude between them.
 
     Attributes
@@ -135,21 +144,21 @@ def levels_of(trace: Trace, noise: Noise | None = None) -> Levels:
 
 
 def given_levels(
-    trace: Trace, low: float, high: float, noise: Noise | None = None
+    trace: Trace, low: Stated, high: Stated, noise: Noise | None = None
 ) -> Levels:
     """Return state levels that are declared, not looked for; taken as exact.
 
     Parameters
     ----------
-    low, high : float
-        In SI, low < high.
+    low, high : str or float
+        ``"0 V"``, or in SI; low < high.
     noise : Noise, optional
         Else from the differences of its samples.
 
     Raises
     ------
     InputError
-        If low is not below high.
+        If low is not below high, or one is of another dimension.
 
     Examples
     --------
@@ -158,12 +167,16 @@ def given_levels(
     >>> given_levels(record, -1.0, 1.0).at(0.5)
     0.0
     """
+    unit, text = trace.settings.unit, f"declared; {settings_line(trace)}"
+    low, high = (
+        in_si(level, unit, f"{trace.name}, {name}")
+        for name, level in (("low", low), ("high", high))
+    )
     if not low < high:
         raise InputError(
             f"{trace.name}: a low state of {low:g} is not below a high one of {high:g}."
             " Give the lower level first."
         )
-    unit, text = trace.settings.unit, f"declared; {settings_line(trace)}"
     pairs = (("low state", low), ("high state", high), ("amplitude", high - low))
     states = [Finding(name, unit, value, text=text) for name, value in pairs]
     return Levels(states[0], states[1], states[2], noise or noise_within(trace))
@@ -252,11 +265,18 @@ def _levels(
         own += parts
         parts = [*level_parts(trace, value, name), *parts]
         said = f"{name}, {count} samples: {text}"
-        found.append(Finding(name, unit, value, merged(parts), said).noted(rounded))
+        few = f"only {count} sample{'s' * (count > 1)} in the {name}"
+        rare = few if count < LEAST_SAMPLES else ""
+        found.append(
+            Finding(name, unit, value, merged(parts), said).noted(rounded, rare)
+        )
     size = states[1][0] - states[0][0]
     amplitude_parts = merged([*difference_parts(trace, size), *own])
     amplitude = Finding("amplitude", unit, size, amplitude_parts, f"amplitude: {text}")
-    return Levels(found[0], found[1], amplitude.noted(rounded), noise, rounded)
+    notes = dict.fromkeys(note for each in found for note in each.notes)
+    lost = coupling_doubt(trace)
+    low, high = (each.noted(lost) for each in found)
+    return Levels(low, high, amplitude.noted(*notes), noise, rounded)
 
 
 def _own(trace: Trace, name: str, count: int, noise: Noise, width: float) -> list[Part]:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from benchproof.measuring.captures.finding import Finding
+from benchproof.measuring.captures.finding import Found
 from benchproof.measuring.captures.fits import (
     Fitted,
     Points,
@@ -16,23 +16,26 @@ from benchproof.measuring.captures.fits import (
     points_of,
 )
 from benchproof.measuring.captures.noise import noise_within
+from benchproof.measuring.captures.stated import Stated, in_si, number_and_unit
 from benchproof.measuring.captures.trace import Floats, Trace
+from benchproof.measuring.captures.wording import told_difference
 from benchproof.values.errors import FormulaError, InputError
-from benchproof.values.units import unit_of
+from benchproof.values.tables import Table, Tabular
+from benchproof.values.units import Unit, require_same_dimension, unit_of
 
 Model = Callable[..., Any]
 """``model(t, R=…, C=…)``: times in s, shape (n,), to values in SI, shape (n,)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Comparison:
+@dataclass(frozen=True, slots=True, repr=False)
+class Comparison(Tabular):
     """A model's curve beside the record.
 
     Attributes
     ----------
     times, record, curve : array, shape (n,)
         In s and SI.
-    parameters : dict of str to Finding
+    parameters : Found
         Fitted; empty if all were given.
     notes : tuple of str
         How well they agree.
@@ -41,7 +44,7 @@ class Comparison:
     times: Floats
     record: Floats
     curve: Floats
-    parameters: dict[str, Finding]
+    parameters: Found
     notes: tuple[str, ...]
 
     @property
@@ -49,20 +52,26 @@ class Comparison:
         """Record less model, in SI, shape (n,)."""
         return self.record - self.curve
 
+    def table(self) -> Table:
+        """Return the fitted parameters, and how well curve and record agree."""
+        return replace(self.parameters.table(), notes=self.notes)
+
 
 def beside(
     trace: Trace,
     model: Model,
-    parameters: Mapping[str, float],
-    first: int = 0,
-    last: int | None = None,
+    parameters: Mapping[str, Stated],
+    first: int | str = 0,
+    last: int | str | None = None,
 ) -> Comparison:
     """Compute a model at the times of a record, without fitting anything.
 
     Parameters
     ----------
-    parameters : mapping of str to float
-        In SI, by the names of the model's arguments after the time.
+    parameters : mapping of str to str or float
+        ``"4.7 kohm"``, or in SI, by the names of the model's arguments after the time.
+    first, last : int or str
+        Sample numbers of the stretch, or times, ``"12 ms"``.
 
     Raises
     ------
@@ -76,25 +85,24 @@ def beside(
     ...     return V * np.exp(-t / tau)
     >>> v = 12 * np.exp(-np.arange(100) * 1e-3 / 0.05)
     >>> record = Trace("r", v, 1e-3, Settings("scope", "CH1"))
-    >>> shown = beside(record, discharge, {"V": 12.0, "tau": 0.05})
+    >>> shown = beside(record, discharge, {"V": "12 V", "tau": "50 ms"})
     >>> bool(abs(shown.residuals).max() < 1e-12)
     True
     """
-    points = points_of(trace, first, last)
-    curve = _computed(model, points.times, dict(parameters))
-    return Comparison(
-        points.times, points.values, curve, {}, _agreement(trace, points, curve)
-    )
+    points = points_of(trace, *trace.stretch(first, last))
+    curve = _computed(model, points.times, _in_si(trace, parameters))
+    notes = _agreement(trace, points, curve)
+    return Comparison(points.times, points.values, curve, Found(), notes)
 
 
 def fit_model(
     trace: Trace,
     model: Model,
-    start: Mapping[str, float],
-    units: Mapping[str, str],
-    fixed: Mapping[str, float] | None = None,
-    first: int = 0,
-    last: int | None = None,
+    start: Mapping[str, Stated],
+    units: Mapping[str, str] | None = None,
+    fixed: Mapping[str, Stated] | None = None,
+    first: int | str = 0,
+    last: int | str | None = None,
 ) -> Comparison:
     """Fit a model's parameters to a record by least squares.
 
@@ -102,12 +110,15 @@ def fit_model(
     ----------
     model : callable
         A plain function of the time and its parameters, or from `ode_model`.
-    start : mapping of str to float
-        Where the search begins, in SI, not 0; order of magnitude is enough.
-    units : mapping of str to str
-        Of the fitted parameters, for display.
-    fixed : mapping of str to float, optional
-        Parameters that are not fitted, in SI.
+    start : mapping of str to str or float
+        Where the search begins, ``"4.7 kohm"`` or in SI, not 0; order of magnitude is
+        enough.
+    units : mapping of str to str, optional
+        In which the fitted parameters are shown; else in those of their starts.
+    fixed : mapping of str to str or float, optional
+        Parameters that are not fitted.
+    first, last : int or str
+        Sample numbers of the stretch, or times, ``"12 ms"``.
 
     Raises
     ------
@@ -124,15 +135,21 @@ def fit_model(
     >>> noise = 0.01 * np.random.default_rng(3).standard_normal(2000)
     >>> v = 12 * np.exp(-np.arange(2000) * 1e-4 / 0.05) + noise
     >>> record = Trace("r", v, 1e-4, Settings("scope", "CH1"))
-    >>> start, units = {"V": 5.0, "tau": 0.1}, {"V": "V", "tau": "ms"}
-    >>> fitted = fit_model(record, discharge, start, units)
+    >>> fitted = fit_model(record, discharge, {"V": "5 V", "tau": "100 ms"})
     >>> round(fitted.parameters["tau"].value * 1e3, 1)
     50.0
     """
     from scipy.optimize import least_squares
 
-    names, scale = _names(trace, start, units), np.array(list(start.values()), float)
-    points, held = points_of(trace, first, last), dict(fixed or {})
+    names, shown = list(start), _shown(trace, start, units or {})
+    scale = np.array(list(_in_si(trace, start).values()))
+    if (wrong := np.flatnonzero(scale == 0)).size:
+        raise InputError(
+            f"{trace.name}: parameter {names[wrong[0]]!r} starts at 0. Give a start of "
+            "the right order of magnitude, or fix it."
+        )
+    points = points_of(trace, *trace.stretch(first, last))
+    held = _in_si(trace, fixed or {})
 
     def curve_at(shares: Floats) -> Floats:
         values = dict(zip(names, (shares * scale).tolist(), strict=True))
@@ -150,7 +167,6 @@ def fit_model(
         )
     curve = curve_at(found.x)
     fitted = Fitted(found.x * scale, curve, found.jac / scale)
-    shown = [unit_of(units[name]) for name in names]
     label = f"model {getattr(model, '__name__', 'given')}"
     parameters = fit_findings(trace, points, fitted, names, shown, label)
     notes = _agreement(trace, points, curve)
@@ -211,20 +227,29 @@ def ode_model(
     return model
 
 
-def _names(
-    trace: Trace, start: Mapping[str, float], units: Mapping[str, str]
-) -> list[str]:
-    for name, value in start.items():
-        if name not in units:
+def _in_si(trace: Trace, parameters: Mapping[str, Stated]) -> dict[str, float]:
+    where = f"{trace.name}, parameter"
+    return {n: in_si(v, None, f"{where} {n!r}") for n, v in parameters.items()}
+
+
+def _shown(
+    trace: Trace, start: Mapping[str, Stated], units: Mapping[str, str]
+) -> list[Unit]:
+    """Return the unit of each parameter: as asked, or that of its start."""
+    found = []
+    for name, said in start.items():
+        where = f"{trace.name}, parameter {name!r}"
+        own = number_and_unit(said, where)[1]
+        unit = unit_of(units[name]) if name in units else own
+        if unit is None:
             raise InputError(
-                f"{trace.name}: parameter {name!r} has no unit. Add it to units."
+                f"{where} has no unit. Write its start with one, '5 V', or add it to "
+                "units."
             )
-        if not (np.isfinite(value) and value != 0):
-            raise InputError(
-                f"{trace.name}: parameter {name!r} starts at {value:g}. Give a start "
-                "of the right order of magnitude, or fix it."
-            )
-    return list(start)
+        if own is not None:
+            require_same_dimension(own, unit, where)
+        found.append(unit)
+    return found
 
 
 def _computed(model: Model, times: Floats, parameters: dict[str, float]) -> Floats:
@@ -240,14 +265,15 @@ def _computed(model: Model, times: Floats, parameters: dict[str, float]) -> Floa
 
 def _agreement(trace: Trace, points: Points, curve: Floats) -> tuple[str, ...]:
     """Say how large the residuals are beside the noise, and how long their runs."""
-    residuals = points.values - curve
+    residuals, unit = points.values - curve, trace.settings.unit
     rms = float(np.sqrt(np.square(residuals).mean()))
     noise = noise_within(trace).standard_deviation / points.each**0.5
     runs = 1 + int((np.diff(np.signbit(residuals)) != 0).sum())
     expected = residuals.size / 2
     said = [
-        f"residuals {rms:.3g} (SI, rms), largest {np.abs(residuals).max():.3g}; noise "
-        f"of the record {noise:.3g}"
+        f"residuals {told_difference(rms, unit)} rms, largest "
+        f"{told_difference(float(np.abs(residuals).max()), unit)}; noise of the record "
+        f"{told_difference(noise, unit)}"
     ]
     if runs < 0.5 * expected:
         said.append(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchproof.measuring.captures.trace import Floats, Trace
+from benchproof.measuring.captures.wording import told_difference
 from benchproof.values.errors import InputError
 
 _PIECES, _PIECE = 64, 1 << 14
@@ -49,18 +50,21 @@ class Noise:
         return self.standard_deviation * expected_extreme(max(count / self.alike, 1.0))
 
 
-def noise_of(trace: Trace, first: int = 0, last: int | None = None) -> Noise:
+def noise_of(
+    trace: Trace, first: int | str = 0, last: int | str | None = None
+) -> Noise:
     """Noise of a steady stretch of a record, with its autocorrelation.
 
     Parameters
     ----------
-    first, last : int
-        Sample numbers of a stretch in which the signal itself is steady.
+    first, last : int or str
+        Sample numbers, or times as ``"12 ms"``, of a stretch in which the signal
+        itself is steady.
 
     Raises
     ------
     InputError
-        If the stretch has fewer than 10 samples.
+        If the stretch has fewer than 10 samples, or gaps.
 
     Notes
     -----
@@ -75,18 +79,25 @@ def noise_of(trace: Trace, first: int = 0, last: int | None = None) -> Noise:
     >>> round(found.standard_deviation, 3), round(found.alike, 1)
     (0.03, 1.0)
     """
+    first, last = trace.stretch(first, last)
     v = trace.values(first, last)
     if v.size < 10:
         raise InputError(
             f"{trace.name}: a stretch of {v.size} samples is too short to know the "
             "noise from. Give at least 10 samples of a steady stretch."
         )
+    if not np.isfinite(v).all():
+        raise InputError(
+            f"{trace.name} has gaps (samples without a value) between samples {first} "
+            f"and {first + v.size}. Give a steady stretch without them."
+        )
     deviations = v - v.mean()
     alike = alike_in(deviations[: _PIECE * 4])
     worth = max(v.size / alike, 2.0)
     spread = float(np.sqrt(np.dot(deviations, deviations) / v.size))
     deviation = spread * math.sqrt(worth / (worth - 1))
-    text = f"noise {deviation:.3g} (standard deviation) from {v.size} steady samples"
+    said = told_difference(deviation, trace.settings.unit)
+    text = f"noise {said} (standard deviation) from {v.size} steady samples"
     return Noise(deviation, alike, text)
 
 
@@ -136,7 +147,8 @@ def noise_within(trace: Trace) -> Noise:
     found = [_spread(pieces, trace, order) for order in (2, 4, 6)]
     # Rounding to codes is in every sample; its differences may hide it.
     deviation = max(min(found), quantisation(trace))
-    text = f"noise {deviation:.3g} (standard deviation) from differences of samples"
+    said = told_difference(deviation, trace.settings.unit)
+    text = f"noise {said} (standard deviation) from differences of samples"
     return Noise(deviation, 1.0, text)
 
 

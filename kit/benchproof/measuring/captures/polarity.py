@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from benchproof.measuring.captures.amplitudes import amplitudes_of
 from benchproof.measuring.captures.channel import settings_line
-from benchproof.measuring.captures.finding import Finding
+from benchproof.measuring.captures.finding import Finding, findings_table
 from benchproof.measuring.captures.noise import Noise, noise_within
 from benchproof.measuring.captures.trace import Trace
+from benchproof.measuring.captures.wording import told_difference
 from benchproof.measuring.circuits.waveforms import polarity_reverses
+from benchproof.values.tables import Table, Tabular
 
 COVERAGE_FACTOR = 2.0
 """Of the extreme's uncertainty, before a sign is believed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Polarity:
+@dataclass(frozen=True, slots=True, repr=False)
+class Polarity(Tabular):
     """What a record says about the sign of a voltage or current.
 
     Attributes
@@ -35,6 +37,10 @@ class Polarity:
 
     def __str__(self) -> str:
         return self.text
+
+    def table(self) -> Table:
+        """Return the extreme, and the verdict below it."""
+        return replace(findings_table((self.extreme,)), notes=(self.text,))
 
 
 def polarity_of(trace: Trace, noise: Noise | None = None) -> Polarity:
@@ -66,7 +72,8 @@ def polarity_of(trace: Trace, noise: Noise | None = None) -> Polarity:
     reached = sign * extreme.value
     u = COVERAGE_FACTOR * extreme.standard_uncertainty
     reach = noise.extreme(len(trace))
-    measured = f"{extreme}, U (k = 2) and noise {u + reach:.3g} (SI)"
+    both = told_difference(u + reach, trace.settings.unit)
+    measured = f"{extreme}, U (k = 2) and noise {both}"
     if bool(polarity_reverses(reached, u, reach)):
         return Polarity(True, extreme, f"polarity reverses: {measured}")
     if bool(polarity_reverses(-reached, u, reach)):

@@ -15,16 +15,22 @@ from benchproof.measuring.captures.channel import (
 from benchproof.measuring.captures.crossings import Changes
 from benchproof.measuring.captures.finding import (
     Finding,
+    Found,
     Part,
     derived,
     merged,
     scaled,
     unknown,
 )
-from benchproof.measuring.captures.instants import instant_parts, instants, only
+from benchproof.measuring.captures.instants import (
+    instant_parts,
+    instants,
+    only,
+)
 from benchproof.measuring.captures.levels import Levels, levels_of
 from benchproof.measuring.captures.noise import Noise
 from benchproof.measuring.captures.trace import Floats, Trace
+from benchproof.measuring.captures.wording import told
 from benchproof.measuring.repeats import summarise
 from benchproof.values.units import Unit, unit_of
 
@@ -37,7 +43,7 @@ def pulses_of(
     levels: Levels | None = None,
     noise: Noise | None = None,
     band: tuple[float, float] = (0.3, 0.7),
-) -> dict[str, Finding]:
+) -> Found:
     """Mean period, frequency, high and low time, and duty, at half the amplitude.
 
     Parameters
@@ -51,7 +57,7 @@ def pulses_of(
 
     Returns
     -------
-    dict of str to Finding
+    Found
         In the order of `NAMES`. The duty is the share of the high time. These times
         cannot be told where rounded states leave their levels open; period and
         frequency can.
@@ -66,18 +72,20 @@ def pulses_of(
     """
     levels = levels or levels_of(trace, noise)
     if levels.cannot_tell:
-        return {n: unknown(n, _unit(n), levels.cannot_tell) for n in NAMES}
+        text = settings_line(trace)
+        reason = levels.cannot_tell
+        return Found({n: unknown(n, _unit(n), reason, text) for n in NAMES})
     low, high = levels.at(band[0]), levels.at(band[1])
     changes = trace.changes(low, high)
     times = instants(trace, changes, levels.at(0.5)) * trace.interval
     own = levels.own_uncertainty / 2
     found = between_edges(trace, changes, times, high - low, levels.noise, own)
     if not levels.rounded:
-        return found
+        return Found(found)
     reason = f"{levels.rounded}, and these times with them. Give the levels yourself"
     for name in ("high time", "low time", "duty"):
         found[name] = unknown(name, _unit(name), reason, found[name].text)
-    return found
+    return Found(found)
 
 
 def _unit(name: str) -> Unit:
@@ -108,6 +116,7 @@ def between_edges(
     # A level too low makes the high time longer and the low time as much shorter.
     shift = 2 * level_u * taken * trace.interval / band
     level = own_part(trace, "level of the edges", shift, unit_of("s"))
+    in_step = _in_step(trace, _spans(changes, times, None, 2)[0])
     for name, rising, step in (
         ("period", None, 2),
         ("high time", True, 1),
@@ -116,11 +125,20 @@ def between_edges(
         spans, used = _spans(changes, times, rising, step)
         sign = 0.0 if rising is None else 1.0 if rising else -1.0
         more = scaled(level, sign)
-        found[name] = _mean_span(trace, name, spans, used, band, noise, more)
+        found[name] = _mean_span(trace, name, spans, used, band, noise, more, in_step)
     period, up, down = found["period"], found["high time"], found["low time"]
     found["frequency"] = _inverse(period)
     found["duty"] = _share(up, down)
     return {name: found[name] for name in NAMES}
+
+
+def _in_step(trace: Trace, periods: Floats) -> bool:
+    """Tell whether all periods are sampled alike, so that more of them say no more."""
+    if periods.size < 2:
+        return False
+    samples = periods / trace.interval
+    drift = abs(float(samples.sum()) - periods.size * round(float(samples.mean())))
+    return drift < 0.5 and float(samples.std()) < 0.2
 
 
 def _spans(
@@ -145,6 +163,7 @@ def _mean_span(
     band: float,
     noise: Noise,
     more: tuple[Part, ...],
+    in_step: bool,
 ) -> Finding:
     second, text = unit_of("s"), settings_line(trace)
     if not spans.size:
@@ -154,22 +173,31 @@ def _mean_span(
         )
         return unknown(name, second, reason, text)
     value, count = float(spans.mean()), spans.size
-    parts = _span_parts(trace, name, spans, used, band, noise)
+    parts = _span_parts(trace, name, spans, used, band, noise, in_step)
     parts += [*more, *duration_parts(trace, value)]
-    text = f"mean of {count}, from {spans.min():.6g} s to {spans.max():.6g} s; {text}"
+    ends = f"from {told(spans.min(), second)} to {told(spans.max(), second)}"
+    text = f"mean of {count}, {ends}; {text}"
     found = Finding(name, second, value, merged(parts), text)
     few = value / trace.interval
-    said = f"{few:.1f} samples in a {name}: fewer than {LEAST_SAMPLES} may hide shorter"
+    said = (
+        f"{few:.1f} samples in one {name}: fewer than {LEAST_SAMPLES} may hide shorter"
+    )
     return found.noted(said + " ones" if few < LEAST_SAMPLES else "")
 
 
 def _span_parts(
-    trace: Trace, name: str, spans: Floats, used: Changes, band: float, noise: Noise
+    trace: Trace,
+    name: str,
+    spans: Floats,
+    used: Changes,
+    band: float,
+    noise: Noise,
+    in_step: bool,
 ) -> list[Part]:
     """Scatter of the spans, and sampling; for few of them noise at the edges."""
     count = spans.size
     # Periods follow each other: only the first and the last edge count.
-    worth = count if name == "period" else math.sqrt(count)
+    worth = count if name == "period" else 1.0 if in_step else math.sqrt(count)
     parts: list[Part] = []
     for end in ("begin", "end"):
         own = instant_parts(trace, used, f"{name} · {end}", band, noise)

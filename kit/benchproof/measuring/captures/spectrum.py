@@ -15,9 +15,12 @@ from benchproof.measuring.captures.channel import (
 )
 from benchproof.measuring.captures.extremes import extremes_of, unsound
 from benchproof.measuring.captures.finding import Finding, merged, unknown
+from benchproof.measuring.captures.stated import Stated, in_si
 from benchproof.measuring.captures.trace import Floats, Trace
+from benchproof.measuring.captures.wording import told, told_difference
 from benchproof.values.errors import InputError
-from benchproof.values.units import unit_of
+from benchproof.values.tables import Table, Tabular, columns
+from benchproof.values.units import Unit, unit_of
 
 WINDOWS = {
     "rectangular": (1.0,),
@@ -26,12 +29,14 @@ WINDOWS = {
 }
 """Cosine terms ``a0 - a1 cos x + a2 cos 2x - …`` over the record."""
 
+_LISTED = 5
+
 _NEAR, _FAR = 4, 64
 """Bins beside a tone that are its own, and those that show the noise around it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Spectrum:
+@dataclass(frozen=True, slots=True, repr=False)
+class Spectrum(Tabular):
     """Effective value per bin.
 
     Attributes
@@ -44,6 +49,8 @@ class Spectrum:
         Distance of the bins, in Hz.
     noise_bandwidth : float
         Of one bin, in bins.
+    unit : Unit
+        Of the record.
     text : str
         Window, resolution and the settings of the record.
     """
@@ -53,7 +60,21 @@ class Spectrum:
     window: str
     resolution: float
     noise_bandwidth: float
+    unit: Unit
     text: str
+
+    def table(self) -> Table:
+        """Return the largest bins; those beside a larger one are left out."""
+        beside = np.pad(self.rms, 1, constant_values=-1.0)
+        peaks = (self.rms > beside[:-2]) & (self.rms >= beside[2:])
+        order = np.flatnonzero(peaks)[np.argsort(-self.rms[peaks])][:_LISTED]
+        rows = [
+            (told(self.frequency[k], "Hz"), told_difference(self.rms[k], self.unit))
+            for k in order
+        ]
+        bins = f"the {len(rows)} largest of {self.rms.size} bins; {self.text}"
+        heads = columns("Frequency>", "Effective value>")
+        return Table("Spectrum", heads, tuple(rows), (bins,))
 
 
 def spectrum_of(trace: Trace, window: str = "hann") -> Spectrum:
@@ -85,7 +106,9 @@ def spectrum_of(trace: Trace, window: str = "hann") -> Spectrum:
     n = len(trace)
     reason = unsound(trace, extremes_of(trace))
     if reason or n < 16:
-        raise InputError(reason or f"{trace.name}: {n} samples make no spectrum.")
+        raise InputError(
+            reason or f"{trace.name}: {n} samples make no spectrum. Give 16 or more."
+        )
     x = 2 * np.pi * np.arange(n) / n
     weights = sum(a * (-1) ** k * np.cos(k * x) for k, a in enumerate(WINDOWS[window]))
     v = trace.values()
@@ -94,21 +117,22 @@ def spectrum_of(trace: Trace, window: str = "hann") -> Spectrum:
     wide = n * float(np.square(weights).sum()) / float(weights.sum()) ** 2
     resolution = 1 / (n * trace.interval)
     text = (
-        f"{window} window, {resolution:.6g} Hz a bin, noise bandwidth {wide:.3g} bins; "
-        f"{settings_line(trace)}"
+        f"{window} window, {told(resolution, 'Hz')} a bin, noise bandwidth {wide:.3g} "
+        f"bins; {settings_line(trace)}"
     )
     return Spectrum(
-        resolution * np.arange(rms.size), rms, window, resolution, wide, text
-    )
+        resolution * np.arange(rms.size), rms, window, resolution, wide,
+        trace.settings.unit, text,
+    )  # fmt: skip
 
 
-def tone_of(trace: Trace, near: float | None = None) -> tuple[Finding, Finding]:
+def tone_of(trace: Trace, near: Stated | None = None) -> tuple[Finding, Finding]:
     """Frequency and effective value of one tone, between the bins of a Hann window.
 
     Parameters
     ----------
-    near : float, optional
-        Where to look, in Hz, within 4 bins; else the largest tone.
+    near : str or float, optional
+        Where to look, ``"100 Hz"`` or in Hz, within 4 bins; else the largest tone.
 
     Returns
     -------
@@ -135,23 +159,29 @@ def tone_of(trace: Trace, near: float | None = None) -> tuple[Finding, Finding]:
     >>> round(frequency.value, 2), round(rms.value, 3)
     (100.3, 1.0)
     """
+    names, units = ("frequency", "rms"), (unit_of("Hz"), trace.settings.unit)
+
+    def none(reason: str, text: str) -> tuple[Finding, Finding]:
+        one, two = (
+            unknown(f"tone · {n}", u, reason, text)
+            for n, u in zip(names, units, strict=True)
+        )
+        return one, two
+
+    if reason := unsound(trace, extremes_of(trace)):
+        return none(reason, settings_line(trace))
     found = spectrum_of(trace)
     size = found.rms.size
     if near is None:
         k = _NEAR + int(found.rms[_NEAR : size - _NEAR].argmax())
     else:
-        around = round(near / found.resolution)
+        wanted = in_si(near, unit_of("Hz"), f"{trace.name}, near")
+        around = round(wanted / found.resolution)
         begin = max(around - _NEAR, 0)
         k = begin + int(found.rms[begin : around + _NEAR + 1].argmax())
     floor = _floor(found.rms, k)
-    reason = _no_tone(trace, found, k, floor)
-    names, units = ("frequency", "rms"), (unit_of("Hz"), trace.settings.unit)
-    if reason:
-        one, two = (
-            unknown(f"tone · {n}", u, reason, found.text)
-            for n, u in zip(names, units, strict=True)
-        )
-        return one, two
+    if reason := _no_tone(trace, found, k, floor):
+        return none(reason, found.text)
     left, peak, right = (float(found.rms[k + d]) for d in (-1, 0, 1))
     r = max(left, right) / peak
     off = (2 * r - 1) / (r + 1)
@@ -176,7 +206,9 @@ def _no_tone(trace: Trace, found: Spectrum, k: int, floor: float) -> str:
             f"{trace.name}: bin {k} is too near to zero or to half the sample rate. "
             "Record more periods, or sample faster."
         )
-    if found.rms[k] < 5 * floor:
+    # What is left of a constant by rounding is no tone either.
+    dust = 1e-12 * max(map(abs, trace.values(0, 1)), default=0.0)
+    if not found.rms[k] > max(5 * floor, dust):
         return (
             f"{trace.name}: no tone stands out 5 times of the noise beside it. Record "
             "longer, or on a smaller range."

@@ -20,13 +20,15 @@ from benchproof.measuring.captures.extremes import (
 )
 from benchproof.measuring.captures.finding import (
     Finding,
+    Found,
     Part,
     merged,
     scaled,
     unknown,
 )
-from benchproof.measuring.captures.noise import Noise, noise_of
+from benchproof.measuring.captures.noise import Noise, noise_of, noise_within
 from benchproof.measuring.captures.trace import Floats, Trace
+from benchproof.measuring.captures.wording import told, told_difference
 from benchproof.values.errors import InputError
 from benchproof.values.units import Unit, unit_of
 
@@ -88,34 +90,35 @@ def pulse_of(
 
 def surge_of(
     trace: Trace,
-    quiet: tuple[int, int],
-    first: int = 0,
-    last: int | None = None,
+    quiet: tuple[int | str, int | str],
+    first: int | str = 0,
+    last: int | str | None = None,
     voltage: Trace | None = None,
-) -> dict[str, Finding]:
+) -> Found:
     """Peak, charge and melting integral of a current pulse, and its energy.
 
     Parameters
     ----------
     trace : Trace
         Of a current.
-    quiet : tuple of int
-        Sample numbers before the pulse, where no current flows: the offset is their
-        mean, and the noise is theirs.
-    first, last : int
-        Sample numbers of the pulse; it should have ended at `last`.
+    quiet : tuple of int or str
+        Sample numbers, or times as ``"-2 ms"``, before the pulse, where no current
+        flows: the offset is their mean, and the noise is theirs.
+    first, last : int or str
+        Of the pulse, likewise; it should have ended at `last`.
     voltage : Trace, optional
         Across the load, of the same samples; then the energy is found as well.
 
     Returns
     -------
-    dict of str to Finding
+    Found
         `NAMES`, and "energy".
 
     Raises
     ------
     InputError
-        If the stretches are too short or the two traces do not belong together.
+        If the trace is not of a current, the stretches are too short or the two traces
+        do not belong together.
 
     Notes
     -----
@@ -135,11 +138,19 @@ def surge_of(
     >>> round(found["I²t"].value, 2)  # 36.9² · 700 µs / 2
     0.48
     """
+    if trace.settings.unit.dimension != unit_of("A").dimension:
+        raise InputError(
+            f"{trace.name} is in {trace.settings.unit.symbol or 'plain numbers'}; a "
+            "surge is of a current. State its unit, or with scale = '10 A/V' what a "
+            "volt stands for."
+        )
+    quiet = trace.place(quiet[0], "quiet"), trace.place(quiet[1], "quiet")
+    first, last = trace.stretch(first, last)
     text = f"offset of samples {quiet[0]} to {quiet[1]} removed; {settings_line(trace)}"
     reason = unsound(trace, extremes_of(trace, first, last))
     if reason:
         names = (*NAMES, "energy") if voltage is not None else NAMES
-        return {n: unknown(n, _unit(trace, n), reason, text) for n in names}
+        return Found({n: unknown(n, _unit(trace, n), reason, text) for n in names})
     pulse = pulse_of(trace, quiet, first, last)
     found = {
         "peak": _peak(trace, pulse, text),
@@ -148,22 +159,38 @@ def surge_of(
     }
     if voltage is not None:
         found["energy"] = _energy(trace, pulse, voltage, text)
-    late = _not_over(pulse)
-    return {n: f.noted("" if n == "peak" else late) for n, f in found.items()}
+    late = _not_over(trace, pulse)
+    loud = _not_quiet(trace, pulse)
+    notes = {n: (loud, "" if n == "peak" else late) for n in found}
+    return Found({n: f.noted(*notes[n]) for n, f in found.items()})
 
 
 def _unit(trace: Trace, name: str) -> Unit:
     return unit_of(_UNITS[name]) if name in _UNITS else trace.settings.unit
 
 
-def _not_over(pulse: Pulse) -> str:
+def _not_over(trace: Trace, pulse: Pulse) -> str:
     """Say if the current still flows at the end."""
     tail = pulse.values[-max(pulse.values.size // 20, 1) :]
     left, reach = abs(float(tail.mean())), float(np.abs(pulse.values).max())
     u = max(3 * pulse.noise.of_mean(tail.size), 3 * pulse.offset_u)
     if left <= max(u, 0.01 * reach):
         return ""
-    return f"at the end {left:.3g} (SI) still flow: what comes later is not included"
+    flows = told_difference(left, trace.settings.unit)
+    return f"at the end {flows} still flow: what comes later is not included"
+
+
+def _not_quiet(trace: Trace, pulse: Pulse) -> str:
+    """Say if the quiet samples hold more than noise."""
+    usual = noise_within(trace).standard_deviation
+    seen = pulse.noise.standard_deviation
+    if seen <= max(3 * usual, 0.01 * float(np.abs(pulse.values).max())):
+        return ""
+    scatter, step = (told_difference(u, trace.settings.unit) for u in (seen, usual))
+    return (
+        f"the quiet samples scatter by {scatter}, from one to the next only by {step}: "
+        "are they before the pulse?"
+    )
 
 
 def _peak(trace: Trace, pulse: Pulse, text: str) -> Finding:
@@ -198,8 +225,8 @@ def _bandwidth_note(trace: Trace, pulse: Pulse, place: int) -> str:
     if wide * bandwidth >= 1:
         return ""
     return (
-        f"half its height lasts {wide:.2g} s, the bandwidth of {bandwidth:g} Hz lowers "
-        "such a peak"
+        f"half its height lasts {told(wide, 's', 2)}, the bandwidth of "
+        f"{told(bandwidth, 'Hz')} lowers such a peak"
     )
 
 

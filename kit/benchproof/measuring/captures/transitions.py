@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from benchproof.measuring.captures.bottoms import bottom_of, bottom_parts
 from benchproof.measuring.captures.channel import (
     LEAST_SAMPLES,
     duration_parts,
@@ -11,7 +12,6 @@ from benchproof.measuring.captures.channel import (
     settings_line,
 )
 from benchproof.measuring.captures.crossings import Changes
-from benchproof.measuring.captures.extremes import extreme_parts, extremes_of
 from benchproof.measuring.captures.finding import (
     Finding,
     Part,
@@ -27,7 +27,9 @@ from benchproof.measuring.captures.instants import (
     sampling_half_width,
 )
 from benchproof.measuring.captures.levels import Levels
+from benchproof.measuring.captures.stated import Stated, in_si
 from benchproof.measuring.captures.trace import Floats, Trace
+from benchproof.measuring.captures.wording import told
 from benchproof.measuring.circuits.risetimes import (
     device_rise_time,
     rise_time_of_bandwidth,
@@ -84,13 +86,14 @@ def transition_duration(trace: Trace, levels: Levels, rising: bool = True) -> Fi
     inside = value / trace.interval
     if inside < 2:
         reason = (
-            f"the {name} is within {inside:.1f} sample intervals of {trace.interval:g} "
-            "s: the record only says that it is shorter. Sample faster."
+            f"the {name} is within {inside:.1f} sample intervals of "
+            f"{told(trace.interval, 's')}: the record only says that it is shorter. "
+            "Sample faster."
         )
         return unknown(name, second, reason, text)
     parts = _duration_parts(trace, levels, edges, marks, name)
     parts += duration_parts(trace, value)
-    text = f"10 % to 90 %, mean of {len(edges)}; {text}"
+    text = f"transition duration, 10 % to 90 %, mean of {len(edges)}; {text}"
     found = Finding(name, second, value, merged(parts), text)
     few = f"only {inside:.1f} samples on the edge, {LEAST_SAMPLES} are usual"
     return found.noted(few if inside < LEAST_SAMPLES else "", levels.rounded)
@@ -137,7 +140,7 @@ def _slopes(times: Floats, amplitude: float) -> tuple[float, float]:
 
 
 def device_rise(
-    trace: Trace, measured: Finding, *system: float, limit: float = 0.2
+    trace: Trace, measured: Finding, *system: Stated, limit: float = 0.2
 ) -> Finding:
     """Rise time of the device behind the bandwidth of the instrument.
 
@@ -145,9 +148,9 @@ def device_rise(
     ----------
     measured : Finding
         From `transition_duration`.
-    *system : float
-        Rise times of probe or clamp, s; that of the scope follows from the bandwidth
-        in the settings.
+    *system : str or float
+        Rise times of probe or clamp, ``"1.2 ns"`` or in s; that of the scope follows
+        from the bandwidth in the settings.
     limit : float
         Relative limit of these rise times: a bandwidth is stated as a minimum.
 
@@ -174,7 +177,7 @@ def device_rise(
         return unknown(name, second, measured.cannot_tell, text)
     bandwidth = trace.settings.bandwidth
     own = [float(rise_time_of_bandwidth(bandwidth))] if bandwidth else []
-    own += system
+    own += [in_si(rise, second, f"{name}, system") for rise in system]
     if not own:
         reason = f"{trace.name}: its bandwidth is not stated. State it in the settings."
         return unknown(name, second, reason, text)
@@ -183,19 +186,20 @@ def device_rise(
     except InputError:
         total = float(np.hypot.reduce(own))
         reason = (
-            f"the {measured.name} of {measured.value:.3g} s is below 1.5 times the "
-            f"instruments' own {total:.3g} s: it is theirs, not the device's. Use a "
-            "faster scope or probe."
+            f"the {measured.name} of {told(measured.value, second, 3)} is below 1.5 "
+            f"times the instruments' own {told(total, second, 3)}: it is theirs, not "
+            "the device's. Use a faster scope or probe."
         )
         return unknown(name, second, reason, text)
     scope = Finding("scope", second, 0.0)
+    less = " and ".join(told(rise, second, 3) for rise in own)
     inputs = [(measured, measured.value / value)]
     found = derived(
         name,
         second,
         value,
         inputs,
-        f"less {own} s (each ±{limit:.0%}) in squares; {text}",
+        f"less {less} (each ±{limit:.0%}) in squares; {text}",
     )
     for i, rise in enumerate(own):
         part = own_part(
@@ -209,8 +213,8 @@ def device_rise(
 def overshoot(trace: Trace, levels: Levels, rising: bool = True) -> Finding:
     """How far the first edge goes beyond its state, as a share of the amplitude.
 
-    The extreme is looked for up to the next edge or the end, noise taken off as in
-    any extreme.
+    The peak is looked for up to the next edge or the end; it is that on which the noise
+    lies, see `bottom_of`.
 
     Examples
     --------
@@ -227,15 +231,13 @@ def overshoot(trace: Trace, levels: Levels, rising: bool = True) -> Finding:
     if isinstance(window, str):
         return unknown(name, percent, window, text)
     first, last = window
-    ends = extremes_of(trace, first, last)
-    place = ends.high_at if rising else ends.low_at
-    half, parts = extreme_parts(trace, name, place, levels.noise, last - first)
+    sign = -1.0 if rising else 1.0
+    peak = bottom_of(sign * trace.values(first, last), levels.noise)
     state = levels.high.value if rising else levels.low.value
     size = levels.amplitude.value
-    beyond = ends.high - state if rising else state - ends.low
-    value = (beyond - half) / size
+    value = (sign * state - peak.value) / size
     own = levels.own_uncertainty / size
-    parts = list(scaled(parts, 1 / size))
+    parts = list(scaled(bottom_parts(trace, name, peak, levels.noise), 1 / size))
     parts += own_part(
         trace, f"{name} · state levels", own * (1 + abs(value)), unit_of("")
     )

@@ -30,6 +30,11 @@ class ChainLink:
     play : float
         One-sided play that closes the gap by anything from 0 to this, m, >= 0.
         Taken as rectangular.
+
+    Examples
+    --------
+    >>> ChainLink(1.1e-3, tolerance=0.15e-3).play
+    0.0
     """
 
     length: float
@@ -61,6 +66,11 @@ class GapDraws:
     closed : int
         How many have no gap left. None of them is a bound by the draws and by the
         assumed distributions, not a promise.
+
+    Examples
+    --------
+    >>> GapDraws(1000, 0.9e-3, 0.1e-3, -0.01e-3, closed=2).closed_share
+    0.002
     """
 
     draws: int

@@ -30,6 +30,11 @@ class ContactDischarge:
         Of the first peak, s.
     energy : number
         Stored in the tester before, J.
+
+    Examples
+    --------
+    >>> contact_discharge(4e3).rise_time < 1e-9
+    True
     """
 
     peak: Number

@@ -242,6 +242,11 @@ class OperatingPoint:
     stable : bool
         Whether the load's current rises faster with voltage than the supply's, so
         that a capacitor across both returns to this point.
+
+    Examples
+    --------
+    >>> OperatingPoint(11.4, 2.65, stable=True).voltage
+    11.4
     """
 
     voltage: float

@@ -147,7 +147,7 @@ def conformance_probability(
         return float(lower <= value <= upper)
     below = _cumulative((upper - value) / standard_uncertainty, degrees_of_freedom)
     outside = _cumulative((lower - value) / standard_uncertainty, degrees_of_freedom)
-    return min(max(below - outside, 0.0), 1.0)
+    return max(below - outside, 0.0)
 
 
 def _cumulative(z: float, dof: float) -> float:

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterator, Mapping
-from concurrent.futures import Future, ThreadPoolExecutor
-from contextvars import copy_context
+from collections.abc import Iterator, Mapping
 from itertools import count, islice
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 
@@ -22,8 +19,8 @@ from benchproof.reasoning.montecarlo.draws import (
     Floats,
 )
 from benchproof.values.errors import FormulaError
+from benchproof.values.inturn import in_turn
 
-Result = TypeVar("Result")
 Block = tuple[Floats, Floats | None]
 """Draws of the target and, where there is a control, of its linear model."""
 
@@ -104,7 +101,7 @@ class Propagation:
         yield from islice(map(self.block, count()), min(number or 10**9, ALONE_BLOCKS))
         rest = range(ALONE_BLOCKS, number) if number else count(ALONE_BLOCKS)
         enough = number is None or number >= 2 * ALONE_BLOCKS
-        yield from _ahead(self.block, rest, threads if enough else 1)
+        yield from in_turn(self.block, rest, threads if enough else 1)
 
     def _outcome(self, drawn: Mapping[str, Floats]) -> Floats:
         values: dict[str, Any] = {n: self._input(n, drawn) for n in self._inputs}
@@ -128,29 +125,6 @@ class Propagation:
         # One formula must not change what another is going to be given.
         total.setflags(write=False)
         return total
-
-
-def _ahead(
-    work: Callable[[int], Result], numbers: Iterator[int] | range, threads: int
-) -> Iterator[Result]:
-    """Yield work done in order, some of it ahead on other threads."""
-    if threads < 2:
-        yield from map(work, numbers)
-        return
-    waiting: deque[Future[Result]] = deque()
-    with ThreadPoolExecutor(threads) as pool:
-        try:
-            for number in numbers:
-                # A thread has its own settings (np.errstate): it is given ours.
-                context = copy_context()
-                waiting.append(pool.submit(context.run, work, number))
-                if len(waiting) > threads:
-                    yield waiting.popleft().result()
-            while waiting:
-                yield waiting.popleft().result()
-        finally:
-            for future in waiting:
-                future.cancel()
 
 
 def _vector(formula: Formula, arguments: list[Any]) -> Any:

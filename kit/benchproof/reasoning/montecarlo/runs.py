@@ -25,8 +25,10 @@ from benchproof.reasoning.montecarlo.stopping import (
     draw_fixed,
     draw_until_settled,
     steadied,
+    told,
 )
 from benchproof.values.errors import FormulaError, InputError
+from benchproof.values.inturn import Progress
 from benchproof.values.quantities import rounded, shorthand, two_figures
 from benchproof.values.tables import Table, Tabular, columns
 from benchproof.values.units import Unit
@@ -110,11 +112,7 @@ class MonteCarlo(Tabular):
 
     def table(self) -> Table:
         """Return Monte Carlo beside the linear budget."""
-        drawn = shorthand(
-            self.unit.from_si(self.value),
-            self.standard_uncertainty / self.unit.difference().factor,
-            self.unit.symbol,
-        )
+        drawn = self._drawn()
         rows = [
             ("Monte Carlo", drawn, self._interval(self.symmetric), "symmetric"),
             ("Monte Carlo", drawn, self._interval(self.shortest), "shortest"),
@@ -125,6 +123,14 @@ class MonteCarlo(Tabular):
             rows.insert(0, ("linear budget", self.budget.result(), ends, k))
         heads = columns("Method", "Value(u)>", f"{100 * self.level:g} % interval", "")
         return Table(f"Monte Carlo of {self.name}", heads, tuple(rows), self._notes())
+
+    def _drawn(self) -> str:
+        """Write the value with its u, without where the draws have none to settle at."""
+        value = self.unit.from_si(self.value)
+        if self.budget and _without_deviation(self.budget):
+            return f"{value:.4g} {self.unit.symbol}".rstrip() + ", no u"
+        u = self.standard_uncertainty / self.unit.difference().factor
+        return shorthand(value, u, self.unit.symbol)
 
     def contributions_table(self) -> Table:
         """Return the effect of each source alone, largest first."""
@@ -177,6 +183,7 @@ def monte_carlo_of(
     contributions: bool = False,
     control: bool | None = None,
     threads: int = 2,
+    progress: Progress | None = None,
 ) -> MonteCarlo:
     """Propagate the sources' distributions through the formulas.
 
@@ -201,6 +208,9 @@ def monte_carlo_of(
         10 bytes a draw, 37 with a control, beside up to 96 MB of kept draws.
     threads : int
         From 200 000 draws on; the result does not depend on it.
+    progress : callable, optional
+        Called with the fraction of the draws done; where drawing stops by itself, of
+        the most that could be needed.
 
     Raises
     ------
@@ -237,11 +247,11 @@ def monte_carlo_of(
     run = Propagation(graph, target, seed, linear if steady else None)
     if draws is None:
         ends = _linear_ends(linear) if linear else None
-        outcome, line, stable = draw_until_settled(
-            run.blocks(None, threads), level, digits, ends, steady
-        )
+        blocks = told(run.blocks(None, threads), MOST_DRAWS, progress)
+        outcome, line, stable = draw_until_settled(blocks, level, digits, ends, steady)
     else:
-        outcome, line = draw_fixed(run.blocks(-(-draws // BLOCK), threads), draws)
+        blocks = told(run.blocks(-(-draws // BLOCK), threads), draws, progress)
+        outcome, line = draw_fixed(blocks, draws)
         stable = True
     found, gain_note = _figures(outcome, line, steady, level)
     u = found.standard_uncertainty
@@ -359,13 +369,17 @@ def _caveats(linear: Budget | None, stable: bool) -> tuple[str, ...]:
     if linear is None:
         none = "the formula has no derivative here: there is no linear budget"
         return (none, *caveats)
-    few = [x.source.name for x in linear.lines if x.source.degrees_of_freedom <= 2]
-    if few:
+    if few := _without_deviation(linear):
         caveats.append(
             f"{', '.join(few)}: with three repeats or fewer the distribution has no "
             "standard deviation; trust the interval, not u"
         )
     return tuple(caveats)
+
+
+def _without_deviation(linear: Budget) -> list[str]:
+    """Name the sources whose t distribution has no variance."""
+    return [x.source.name for x in linear.lines if x.source.degrees_of_freedom <= 2]
 
 
 def _each_alone(run: Propagation, u: float, draws: int) -> tuple[Contribution, ...]:

@@ -19,12 +19,23 @@ from benchproof.reasoning.montecarlo.intervals import (
     symmetric_interval,
 )
 from benchproof.reasoning.montecarlo.propagation import Block
+from benchproof.values.inturn import Progress
 
 MOST_DRAWS = 2_000_000
 """Where adaptive stopping gives up and says so."""
 LEAST_GAIN = 1.5
 """A control that gains less is left aside."""
 _LEAST_IN_TAILS = 40
+
+
+def told(
+    blocks: Iterator[Block], draws: int, progress: Progress | None
+) -> Iterator[Block]:
+    """Pass blocks on, and tell which fraction of the draws they are."""
+    for number, block in enumerate(blocks, 1):
+        if progress:
+            progress(min(number * BLOCK / draws, 1.0))
+        yield block
 
 
 def draw_fixed(blocks: Iterator[Block], draws: int) -> Block:

@@ -24,8 +24,8 @@ from benchproof.showing.bundle.cleannotebook import clean_notebook
 from benchproof.showing.bundle.privacy import Privacy
 from benchproof.showing.bundle.readme import readme_text
 from benchproof.showing.bundle.versions import versions_text
+from benchproof.showing.page.writeup import CodeView, render_writeup
 from benchproof.showing.publish import FOLDER, RERUN
-from benchproof.showing.writeup import CodeView, render_writeup
 from benchproof.values.errors import FileError, InputError, RunError
 
 TYPED = (".csv", ".toml")
@@ -39,7 +39,8 @@ LARGEST_CAPTURE = 20_000_000
 _KEPT = (
     "format", "title", "invented", "claim", "does_not_show", "readings",
     "readings_hash", "trials", "captures", "quantities", "sources", "joints",
-    "verdicts", "predictions", "rounds", "statements", "tables", "versions", "ran_at",
+    "verdicts", "rates", "coverage", "replications", "predictions", "rounds",
+    "statements", "tables", "versions", "ran_at",
     "code_sha256", "declared_sha256",
 )  # fmt: skip
 """Entries of results.json that are published; whatever else stands there is not."""
@@ -89,6 +90,12 @@ def bundle_case(
         cannot travel.
     InputError
         If a person's text tells of this machine.
+
+    Examples
+    --------
+    After a run (``benchproof run CASE``)::
+
+        bundle_case("garden-pump-trips-its-socket")
     """
     folder = Path(folder).resolve()
     privacy = privacy or this_machine()

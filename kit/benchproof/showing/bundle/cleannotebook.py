@@ -16,9 +16,9 @@ from typing import Any
 from benchproof.showing.bundle.cleandrawings import clean_drawing
 from benchproof.showing.bundle.cleanpictures import clean_base64
 from benchproof.showing.bundle.privacy import Privacy, outside_data
-from benchproof.showing.outputs import plain_text
-from benchproof.showing.pictures import picture, svg_address
-from benchproof.showing.safehtml import clean_html
+from benchproof.showing.page.outputs import plain_text
+from benchproof.showing.page.pictures import picture, svg_address
+from benchproof.showing.page.safehtml import clean_html
 
 KERNEL = {"display_name": "Python 3", "language": "python", "name": "python3"}
 """Any Python: the name of the author's own environment says where it was."""

@@ -1,0 +1,1 @@
+"""Drawings of captures; may import figures and every lower floor, no page."""

@@ -1,0 +1,1 @@
+"""The pages a reader opens; may import figures and every lower floor."""

@@ -501,6 +501,31 @@ def test_a_function_that_is_more_than_steps_and_a_return_is_left_to_a_run(text):
         plain_formula("R", unit_of("V"), text)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "circuits.draw_gaps(V, 1, 2)",
+        "circuits.operating_voltage(V, V, V)",
+        "circuits.__builtins__(V)",
+        "circuits.nodes.node_voltages(V)",
+        "circuits.BODY_CAPACITANCE_F(V)",
+        "circuits.cell_dip(**V)",
+    ],
+)
+def test_of_the_formula_sheet_only_functions_of_plain_numbers_are_called(text):
+    with pytest.raises(NotPlainError):
+        plain_formula("R", unit_of("V"), f"def R(V):\n    return {text}\n")
+
+
+def test_a_function_of_the_formula_sheet_is_worked_out_without_a_run():
+    text = "def P(V, R):\n    return circuits.dissipation_across(R, V)\n"
+    assert plain_formula("P", unit_of("W"), text)([3.0, 4.5]) == 2.0
+    text = (
+        "def I(a, q):\n    return circuits.average_current(a, [q, q], periods=[2, 4])\n"
+    )
+    assert plain_formula("I", unit_of("A"), text)([1.0, 4.0]) == 4.0
+
+
 def test_a_tower_of_powers_overflows_at_once():
     text = "def R(V):\n    return V * 9**9**9**9\n"
     formula = plain_formula("R", unit_of("V"), text)

@@ -152,6 +152,7 @@ def _quantity(case: Case, name: str) -> dict[str, Any]:
     entry: dict[str, Any] = {"text": str(case[name])}
     if name in state.formulas:
         entry["formula"] = state.formulas[name].text.strip()
+        entry["unit"] = state.formulas[name].unit.symbol
     if arm := counted(case, name):
         entry["counted"] = arm
     if state.missing(name):

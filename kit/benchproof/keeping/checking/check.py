@@ -241,5 +241,10 @@ def _say_what_was_done(
         f"{formulas} derived quantities, {predictions} predictions, "
         f"{len(results['verdicts'])} verdicts"
     )
+    by_reason: dict[str, list[str]] = {}
     for name, why in rebuilt.stored.items():
-        report.unchecked.append(f"{name}: taken as results.json has it ({why})")
+        by_reason.setdefault(why, []).append(name)
+    for why, names in by_reason.items():
+        it = "it" if len(names) == 1 else "them"
+        said = f"{', '.join(names)}: taken as results.json has {it} ({why})"
+        report.unchecked.append(said)

@@ -1,8 +1,9 @@
 """Formulas computed without running the notebook.
 
 Only plain arithmetic is understood: names, numbers, ``+ - * / **``, comparisons
-inside ``np.where``, the functions of `FUNCTIONS`, steps like ``slope = a / b`` and a
-``return``. It is worked out node by node; nothing is compiled, looked up elsewhere or
+inside ``np.where``, the functions of `FUNCTIONS`, the formula sheet's functions of
+plain numbers (``circuits.cell_dip``), steps like ``slope = a / b`` and a ``return``.
+It is worked out node by node; nothing is compiled, looked up elsewhere or
 called that is not listed here. What is not plain is left to a run.
 """
 
@@ -18,6 +19,7 @@ from typing import Any
 
 import numpy as np
 
+from benchproof.measuring import circuits
 from benchproof.reasoning.budgets.formulas import Formula
 from benchproof.values.units import Unit
 
@@ -50,6 +52,7 @@ FUNCTIONS: dict[str, Callable[..., Any]] = {
     **{f"math.{name}": getattr(math, name) for name in _SCALAR_NAMES.split()},
     "abs": abs,
 }
+_PLAIN = {"Number", "float", "Sequence[Number]"}
 NUMBERS = {"np.pi": math.pi, "math.pi": math.pi, "np.e": math.e, "math.e": math.e}
 
 Names = Mapping[str, Any]
@@ -142,8 +145,10 @@ def _expression(node: ast.expr) -> Step:
         return _applied(_operator(node.op), node.operand)
     if isinstance(node, ast.Compare) and len(node.ops) == 1:
         return _applied(_operator(node.ops[0]), node.left, node.comparators[0])
-    if isinstance(node, ast.Call) and not node.keywords:
-        return _applied(_function_named(node.func), *node.args)
+    if isinstance(node, ast.List):
+        return _applied(_listed, *node.elts)
+    if isinstance(node, ast.Call):
+        return _called(node)
     raise NotPlainError(f"{ast.unparse(node)[:60]!r} is more than arithmetic")
 
 
@@ -163,11 +168,39 @@ def _operator(node: ast.AST) -> Callable[..., Any]:
     return _OPERATORS[type(node)]
 
 
+def _called(node: ast.Call) -> Step:
+    function, count = _function_named(node.func), len(node.args)
+    words = [word.arg for word in node.keywords]
+    if words and (None in words or function in FUNCTIONS.values()):
+        raise NotPlainError(f"{ast.unparse(node)[:60]!r} is more than arithmetic")
+
+    def call(*values: Any) -> Any:
+        named = dict(zip(words, values[count:], strict=True))
+        return function(*values[:count], **named)
+
+    return _applied(call, *node.args, *(word.value for word in node.keywords))
+
+
 def _function_named(node: ast.expr) -> Callable[..., Any]:
     name = ast.unparse(node)
-    if name not in FUNCTIONS:
+    found = FUNCTIONS.get(name) or _of_the_sheet(name)
+    if found is None:
         raise NotPlainError(f"it calls {name[:60]}")
-    return FUNCTIONS[name]
+    return found
+
+
+def _of_the_sheet(name: str) -> Callable[..., Any] | None:
+    """Return a function of the formula sheet if it takes and gives plain numbers."""
+    room, _, word = name.partition(".")
+    if room != "circuits" or word not in circuits.__all__:
+        return None
+    found = getattr(circuits, word)
+    kinds = found.__annotations__.values() if inspect.isfunction(found) else ()
+    return found if kinds and _PLAIN.issuperset(kinds) else None
+
+
+def _listed(*values: Any) -> list[Any]:
+    return list(values)
 
 
 def _applied(function: Callable[..., Any], *nodes: ast.expr) -> Step:

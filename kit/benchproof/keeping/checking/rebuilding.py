@@ -175,14 +175,15 @@ def _declare_formula(
     if not in_notebook and not CORRECTIONS & declared.loose:
         said = "its formula is not in the notebook's code as results.json has it"
         rebuilt.findings.append(Finding("open", NAME, name, said))
-    if "value" not in entry:
-        rebuilt.case.defined.declare(name, "")
-        rebuilt.stored[name] = "it has no value; its bound, if any, needs a run"
-        return
+    unit = str(entry.get("unit", ""))
     try:
-        formula = plain_formula(name, unit_of(str(entry["unit"])), text)
+        formula = plain_formula(name, unit_of(unit), text)
     except NotPlainError as why:
-        _take_over(rebuilt, name, entry, results, str(why))
+        if "value" in entry:
+            _take_over(rebuilt, name, entry, results, str(why))
+        else:
+            rebuilt.case.defined.declare(name, unit)
+            rebuilt.stored[name] = "it has no value; its bound, if any, needs a run"
         return
     rebuilt.case.defined.formulas[name] = formula
     rebuilt.case.defined.version += 1

@@ -170,8 +170,8 @@ def _operator(node: ast.AST) -> Callable[..., Any]:
 
 def _called(node: ast.Call) -> Step:
     function, count = _function_named(node.func), len(node.args)
-    words = [word.arg for word in node.keywords]
-    if words and (None in words or function in FUNCTIONS.values()):
+    words = [word.arg or "" for word in node.keywords]  # "" for **
+    if words and ("" in words or function in FUNCTIONS.values()):
         raise NotPlainError(f"{ast.unparse(node)[:60]!r} is more than arithmetic")
 
     def call(*values: Any) -> Any:

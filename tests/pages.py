@@ -317,14 +317,8 @@ def sample_results():
                     {"cells": ["combined", "", "0.0031 V", "100 %"], "state": "total"},
                 ],
             ),
-            table(
-                "versions",
-                "versions",
-                "Software",
-                ["Package", "Version"],
-                [["benchproof", "0.1.0"], ["numpy", "2.4.0"]],
-            ),
         ],
+        "versions": {"benchproof": "0.1.0", "numpy": "2.4.0"},
         "rerun": ["pip install benchproof", "benchproof run lost-alignment"],
         "readings_hash": "9f2c" * 16,
     }

@@ -114,6 +114,13 @@ def test_an_absolute_part_is_converted_to_the_unit_of_the_function():
     line = in_unit(accuracy_line("2 % + 20 mA"), "A", "here")
     assert (line.absolute, line.absolute_unit) == (pytest.approx(0.02), "A")
     assert line.of_reading == 0.02
+    assert in_unit(accuracy_line("0.02 A"), "mA", "here").absolute == pytest.approx(20)
+
+
+@pytest.mark.parametrize("text", ["±(0.5 % + 3 digits", "±0.5 % + 3 digits)"])
+def test_a_bracket_that_is_not_closed_is_refused(text):
+    with pytest.raises(InputError, match="understood 0.5 %, but not|not '"):
+        accuracy_line(text)
 
 
 def test_an_absolute_part_in_celsius_is_a_difference():

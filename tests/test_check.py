@@ -41,6 +41,19 @@ def test_a_case_as_it_was_run_has_no_findings(folder):
     assert found.status == 0
 
 
+def test_a_case_with_nothing_measured_yet_has_no_fault(tmp_path):
+    cells = [
+        "case = open_case()",
+        'case.record("V_rail", "? V", using="handheld", at="rail")',
+        '@case.derive(unit="mV")\ndef drop(V_rail):\n    return V_rail / 2',
+        'h1 = case.hypothesis("H1", "The supply sags")\n'
+        'h1.predicts("it sags", case["V_rail"].below("8.80 V"))\n'
+        'h1.predicts("it drops", case["drop"].above("50 mV"))',
+    ]
+    found = check_case(make_case(tmp_path / "fresh", INSTRUMENTS, cells))
+    assert found.of("fault") == []
+
+
 def test_a_check_writes_nothing_into_the_case(folder):
     before = {p: (p.stat().st_mtime_ns, p.read_bytes()) for p in folder.rglob("*.*")}
     check_case(folder)

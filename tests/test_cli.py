@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from benchproof import cli, open_case
+from benchproof import __version__, cli, open_case
 from benchproof.keeping.rerun import read_notebook
 
 COMMANDS = ["new", "run", "compare", "publish", "bundle", "check", "lab", "demo"]
@@ -138,13 +138,20 @@ def test_publish_names_the_file_and_its_size(ran, capsys, monkeypatch):
     assert out == f"Published pump-trips/write-up/pump-trips.html ({size})\n"
 
 
+def test_the_version_is_said(capsys):
+    with pytest.raises(SystemExit) as ended:
+        cli.main(["--version"])
+    assert ended.value.code == 0
+    assert capsys.readouterr().out == f"benchproof {__version__}\n"
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
         (["new", "$$$", "--in", "."], "no letter or digit"),
         (["run", "nowhere"], "investigation.ipynb is missing"),
-        (["compare", "nowhere", "nowhere"], "has not been run"),
-        (["publish", "nowhere"], "has not been run"),
+        (["compare", "nowhere", "nowhere"], "nowhere is not there"),
+        (["publish", "nowhere"], "nowhere is not there"),
         (["lab", "nowhere"], "is missing"),
     ],
 )

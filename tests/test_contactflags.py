@@ -142,6 +142,11 @@ def test_a_loaded_contact_is_flagged_when_the_shift_exceeds_the_uncertainty():
     assert flag.about == ("V_P1_asleep", "V_P1_awake")
 
 
+def test_a_negative_voltage_is_loaded_as_much():
+    volts = {("P1", "asleep"): "-3.284 V", ("P1", "awake"): "-3.28 V"}
+    assert flag_of(seen(volts, LOW), "loaded").about == ("V_P1_asleep", "V_P1_awake")
+
+
 def test_a_contact_of_low_resistance_is_not_called_loaded():
     ohms = {("P1", "P2", "pack out"): "10.0 kohm"}
     assert "loaded" not in kinds(seen(BOTH, ohms))
@@ -179,6 +184,11 @@ def test_contacts_equal_to_the_last_digit_are_flagged():
     flag = flag_of(seen(volts), "equal")
     assert flag.sentence.startswith("P1 and P3, awake: equal to the last digit")
     assert flag.about == ("V_P1_awake", "V_P3_awake")
+
+
+def test_readings_of_two_resolutions_are_equal_to_the_coarser_digit():
+    volts = {("P1", "awake"): "3.281 3.28 V", ("P3", "awake"): "3.28 V"}
+    assert "equal" in kinds(seen(volts))
 
 
 @pytest.mark.parametrize(

@@ -5,9 +5,10 @@ import math
 import pytest
 
 from benchproof import open_case
-from benchproof.measuring.corrections import KINDS, refusal
+from benchproof.measuring.corrections import KINDS, declared_property, refusal
 from benchproof.measuring.instruments import instrument_from
 from benchproof.measuring.properties import burden_from, property_from
+from benchproof.measuring.readings import Reading
 from benchproof.values.errors import (
     FileError,
     FormulaError,
@@ -15,6 +16,7 @@ from benchproof.values.errors import (
     PendingError,
     UnitError,
 )
+from benchproof.values.quantities import read_values
 
 METERS = """\
 [handheld]
@@ -145,6 +147,22 @@ def test_a_function_may_declare_an_input_resistance_of_its_own(bench):
     assert "fine_DC_mV_input_resistance" in str(bench.report("constants"))
 
 
+@pytest.mark.parametrize("units", [("V", "mV"), ("mV", "V")])
+def test_of_functions_that_declare_the_same_the_first_by_name_owns_it(units):
+    function = {"accuracy": "±1 %", "input_resistance": "10 MΩ"}
+    table = {
+        "DC V": function | {"unit": "V", "ranges": ["6.000 V"]},
+        "DC mV": function | {"unit": "mV", "ranges": ["60.00 mV"]},
+    }
+    meters = {"meter": instrument_from("meter", table, "instruments.toml")}
+    readings = [
+        Reading("", 1, "V_P3", read_values(f"5.00 {unit}")[0], "meter", f"DC {unit}")
+        for unit in units
+    ]
+    name, _ = declared_property("input_resistance", readings, meters)
+    assert name == "meter_DC_V_input_resistance"
+
+
 def test_what_a_result_depends_on_is_said_for_what_follows_from_it(bench):
     loaded(bench)
 
@@ -205,7 +223,7 @@ def test_no_answer_leaves_what_depends_on_it_not_measured(bench):
 def test_an_instrument_that_declares_no_input_resistance_is_named(bench):
     loaded(bench, using="bare")
     assert "input_resistance of bare is not declared" in str(bench["V_open"])
-    assert "instruments.toml" in str(bench["V_open"])
+    assert "below [bare] in instruments.toml" in str(bench["V_open"])
 
 
 def test_a_reading_without_an_instrument_gives_no_answer(bench):
@@ -266,7 +284,8 @@ def test_a_range_without_burden_and_readings_of_several_ranges_give_no_answer(be
     assert "burden of handheld · DC mA · 600 mA is not declared" in str(bench["I_free"])
     bench.record("I_2", "5.000 20.00 mA", using="handheld")
     bench.corrections.burden("I_2_free", reading="I_2", source="R_s")
-    assert "taken with different burden" in str(bench["I_2_free"])
+    ranges = "handheld · DC mA · 6 mA, handheld · DC mA · 60 mA"
+    assert f"taken with different burden ({ranges})" in str(bench["I_2_free"])
 
 
 def test_a_burden_correction_says_that_the_device_must_do_the_same(bench):

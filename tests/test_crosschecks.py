@@ -76,6 +76,8 @@ def test_the_probable_slip_depends_on_factor_and_quantity(clamp, factor, cause):
         ("I_clamp", clamp, "clamp", "lead"), ("I_meter", "26.5 mA", "handheld", "lead")
     )
     assert f"a factor of {factor} (" in found["I_clamp"][0]
+    # 0.5 % of 26.5 mA, three digits of 0.01 mA: √(0.1325² + 0.03²)/√3.
+    assert "I_meter 26.500(78) mA (handheld)" in found["I_clamp"][0]
     assert cause in found["I_clamp"][0]
 
 
@@ -131,8 +133,8 @@ def test_what_agrees_within_its_uncertainty_is_left_in_peace():
         ("V_2", "1.200 V", "scope", "socket", "DC V"),
         ("V_2", "1.200 V", "handheld", "rail"),
         ("V_2", "1.200 V", "scope", "rail", "AC V"),
-        ("I_2", "12.00 mA", "handheld", "rail"),
-        ("V_2", "OL V", "handheld", "rail"),
+        ("I_2", "1.200 A", "clamp", "rail"),
+        ("V_2", "OL V", "scope", "rail", "DC V"),
         ("V_2", "1.200(1) V", "", "rail"),
     ],
     ids=["elsewhere", "one meter", "AC", "another quantity", "over-range", "no meter"],

@@ -88,6 +88,10 @@ def test_source_power_is_voltage_times_current_limit():
 def test_the_energy_of_a_cell_is_its_capacity_times_its_voltage():
     found = facts("lithium cells", voltage="3.7 V", capacity="2000 mAh")
     assert found["cell"].value == "26.6 kJ"  # 26 640 J, three figures
+    small = facts("lithium cells", voltage="3.7 V", capacity="100 mAh")
+    assert small["cell"].value == "1.33 kJ"
+    tiny = facts("lithium cells", voltage="3.7 V", capacity="50 mAh")
+    assert tiny["cell"].value == "666 J"
 
 
 def test_of_an_uncertain_value_the_worse_end_counts():
@@ -124,6 +128,8 @@ def test_a_missing_value_says_what_it_leaves_open():
     assert found["voltage"].means == (
         "not computed: comparison with the touch limits, stored energy, bleed time"
     )
+    charged = facts("stored charge", capacitance="1 mF", voltage="5 V")
+    assert charged["bleed"].means == "not computed: bleed time"
     assert facts("supply", voltage="5 V")["current_limit"].means == (
         "not computed: source power"
     )

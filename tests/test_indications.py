@@ -64,6 +64,18 @@ def test_outside_the_reference_band_the_accuracy_line_widens():
     )
 
 
+def test_the_line_widens_alike_in_a_function_of_another_prefix():
+    millivolts = meter(
+        function={"unit": "mV", "ranges": ["6000 mV"]},
+        temperature_coefficient="0.1 × accuracy / K",
+        reference_band="18 °C to 28 °C",
+        ambient="31 °C",
+    )
+    found = contributions(measured("5000 mV", millivolts))
+    (u,) = [u for name, u in found.items() if name.endswith("temperature")]
+    assert u == pytest.approx(0.3 * 0.028 / math.sqrt(3))
+
+
 def test_within_the_band_nothing_is_added():
     mild = meter(
         temperature_coefficient="0.1 × accuracy / K",
@@ -109,6 +121,79 @@ def test_readings_put_together_are_on_the_range_each_is_on_alone(numbers):
     }
     alone = {r.row: indication_of(r, meters) for r in rows}
     assert found == {row: (i.range.label, i.values[0]) for row, i in alone.items()}
+
+
+def test_readings_of_one_digit_are_told_apart_by_the_ranges_that_hold_them():
+    meters = meter(function={"ranges": ["6.0 V", "60.0 V"]})
+    rows = [
+        Reading(f"r-{i}", 1, "V", read_values(f"{n} V")[0], "meter")
+        for i, n in enumerate(["5.1", "12.0", "-0.3", "59.9"])
+    ]
+    found = indications_of(rows, meters)
+    assert [(i.range.label, i.values) for i in found] == [
+        ("6 V", (5.1, -0.3)),
+        ("60 V", (12.0, 59.9)),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "declared", "told"),
+    [
+        ("5.00 V", "", True),
+        ("5.00 50.00 V", "", True),
+        ("50.00 V", "", False),
+        ("5.000 V", "", False),
+        ("5.00 V", "60 V", False),
+    ],
+)
+def test_a_range_is_told_by_its_digit_where_a_smaller_one_holds_the_reading(
+    text, declared, told
+):
+    meters = meter(function={"ranges": ["6.000 V", "60.00 V"]})
+    rows = [
+        Reading("r", 1, "V", value, "meter", range=declared)
+        for value in read_values(text)
+    ]
+    (found,) = indications_of(rows, meters)
+    assert found.told_by_digit is told
+
+
+def test_an_instrument_that_is_not_declared_is_named_with_those_that_are():
+    with pytest.raises(InputError, match=r"'meter' is not .* \(there: none\)"):
+        measured("5.000 V", {})
+    others = {"other": meter()["meter"]}
+    with pytest.raises(InputError, match=r"\(there: other\)"):
+        measured("5.000 V", others)
+
+
+def test_only_a_shared_offset_leaves_the_rounding_to_each_reading():
+    own = contributions(measured("5.000 V", meter()))
+    assert own == pytest.approx(
+        {
+            "meter · DC V · 6 V · gain": 0.025 / math.sqrt(3),
+            "V · meter · DC V · 6 V · offset": 0.003 / math.sqrt(3),
+        }
+    )
+    shared = contributions(measured("5.000 V", meter(function={"offset_shared": True})))
+    assert shared == pytest.approx(
+        {
+            "meter · DC V · 6 V · gain": 0.025 / math.sqrt(3),
+            "meter · DC V · 6 V · offset": 0.003 / math.sqrt(3),
+            "V · meter · DC V · 6 V · resolution": 0.0005 / math.sqrt(3),
+        }
+    )
+
+
+def test_a_mean_over_two_ranges_has_the_offset_of_each_by_its_share():
+    ranges = meter(function={"ranges": ["6.000 V", "60.00 V"]})
+    found = contributions(measured("5.000 5.000 5.00 V", ranges))
+    offsets = {name: u for name, u in found.items() if name.endswith("offset")}
+    assert offsets == pytest.approx(
+        {
+            "V · meter · DC V · 6 V · offset": 2 / 3 * 0.003 / math.sqrt(3),
+            "V · meter · DC V · 60 V · offset": 1 / 3 * 0.03 / math.sqrt(3),
+        }
+    )
 
 
 def test_a_mean_over_two_ranges_has_the_gain_of_each_by_its_share():

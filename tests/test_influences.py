@@ -31,6 +31,13 @@ def test_an_influence_is_read_as_a_maker_or_a_certificate_states_it(text, u, rel
     assert found.relative is relative
 
 
+def test_a_limit_is_in_the_unit_of_the_function_and_a_fraction_in_none():
+    lead = influence_from("lead resistance", "0.2 ohm", "mohm", "meter").statement
+    assert lead.standard_uncertainty == pytest.approx(200 / math.sqrt(3))
+    part = influence_from("lead resistance", "2 %", "mohm", "meter").statement
+    assert part.standard_uncertainty == pytest.approx(0.02 / math.sqrt(3))
+
+
 def test_an_influence_in_another_unit_is_refused_with_its_place():
     with pytest.raises(UnitError, match="meter, zero drift"):
         influence_from("zero drift", "0.2 V", "ohm", "meter")

@@ -131,6 +131,12 @@ def test_an_instrument_without_function_shows_how_to_add_one():
     assert "Add a table such as" in refusal({"description": "x"})
 
 
+@pytest.mark.parametrize("key", ["lead_resistance", "zero_drift", "accuracy"])
+def test_what_belongs_to_a_function_is_not_overheard_beside_it(key):
+    said = refusal({"DC V": VOLTS, key: "0.2 ± 0.1 ohm"})
+    assert f"{key} belongs to a function" in said
+
+
 @pytest.mark.parametrize(
     ("fields", "said"),
     [

@@ -256,6 +256,18 @@ def test_the_bench_file_is_copied_as_it_is(tmp_path, bench):
     assert (folder / "instruments.toml").read_text("utf-8") == BENCH_FILE
 
 
+def test_the_notebook_asks_for_the_bench_s_instruments_and_not_the_invented_one(
+    tmp_path, bench
+):
+    folder = new_case("Next strip", tmp_path, instruments=bench)
+    cells = read_notebook(folder / "investigation.ipynb").cells
+    asked = [c.source for c in cells if '"? V"' in c.source]
+    assert asked
+    assert all('"? V", using="bench_meter"' in text for text in asked)
+    # It reads volts only: for amperes the name is left to the person.
+    assert any('"? A", using="handheld"' in text for text in asked)
+
+
 def test_the_bench_file_is_found_by_its_environment_variable(
     tmp_path, bench, monkeypatch
 ):

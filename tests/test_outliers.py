@@ -71,6 +71,12 @@ def test_a_finger_on_the_board_stands_out():
     assert found.critical == pytest.approx(2.020, abs=5e-4)
 
 
+def test_statistic_and_critical_value_are_told_apart_in_words():
+    # Of four readings no statistic exceeds 3/sqrt(4) = 1.5.
+    text = grubbs([21.70, 21.73, 2.171, 21.71], 0.01).text
+    assert "1.5 standard deviations from the mean, beyond 1.496 (" in text
+
+
 def test_the_flag_asks_for_a_physical_reason_and_says_that_the_reading_counts():
     text = grubbs(SLEEP).text
     assert text.startswith("reading 5 (4.35) stands out: 2.26 standard deviations")
@@ -148,6 +154,13 @@ def test_the_quick_way_finds_what_the_full_test_finds(readings):
 def test_the_quick_bound_lies_below_the_quantile_for_all_degrees_of_freedom(tail):
     for dof in [*range(1, 60), 100, 1000, 10**5]:
         assert least_quantile(tail, dof) <= -stdtrit(dof, tail) * (1 + 1e-9)
+
+
+@pytest.mark.parametrize(("dof", "short"), [(5, 0.05), (8, 0.013), (20, 0.001)])
+def test_the_quick_bound_is_close_from_five_degrees_of_freedom(dof, short):
+    for tail in (0.1, 0.025, 0.0025):
+        exact = -stdtrit(dof, tail)
+        assert least_quantile(tail, dof) > exact * (1 - short)
 
 
 # Student's t, 97.5 %: JCGM 100:2008, Table G.2. From memory, recomputed agrees.

@@ -230,4 +230,8 @@ def test_a_prefix_is_changed_only_where_digits_would_be_many():
     assert engineering(1.2e6, "Ω") == (1e-6, "MΩ")
     assert engineering(0.0, "V") == (1.0, "V")
     assert engineering(1e-7, "mV") == (1.0, "mV")
+    assert engineering(1e5, "V") == (1e-3, "kV")
+    assert engineering(1e-3, "V") == (1.0, "V")
+    assert engineering(5e12, "Hz") == (1e-9, "GHz")
+    assert engineering(2e-14, "F") == (1e12, "pF")
     assert two_figures(0.0) == "0"

@@ -8,6 +8,7 @@ from benchproof.measuring.readings import (
     counting,
     extend_record,
     standing,
+    whole_sets,
 )
 from benchproof.values.errors import FileError
 
@@ -66,6 +67,17 @@ def test_a_struck_reading_does_not_count_wherever_it_stands():
     made = record(row(value="5.00"), row(value="9.99"), row("strike", value="r-2"))
     assert standing(made, made.of("V"))["r-2"] == "struck"
     assert texts(counting(made, "V")) == ["5.00"]
+
+
+def test_of_readings_taken_together_only_whole_sets_count_in_their_order():
+    values = {"V": ["1.0", "2.0", "3.0", "4.0"], "I": ["10", "20", "30", "40"]}
+    rows = [row(measurand=n, value=v) for n in values for v in values[n]]
+    # An earlier entry, and one reading of each measurand struck: V's 2.0, I's 30.
+    made = record(row(value="9.9", entry="e-0"), *rows)
+    for struck in ("r-3", "r-8"):
+        extend_record(made, row("strike", value=struck) | {"row": "r-10"}, "line 11")
+    whole = whole_sets(made, [counting(made, name) for name in values])
+    assert [texts(readings) for readings in whole] == [["1.0", "4.0"], ["10", "40"]]
 
 
 def test_striking_a_whole_entry_does_not_revive_the_one_it_superseded():

@@ -102,6 +102,20 @@ def test_correlation_lies_between_minus_one_and_one_and_is_symmetric(a, random):
     assert correlation(b, a) == pytest.approx(r)
 
 
+def test_rounding_carries_no_correlation_beyond_one():
+    # Of these 200, a tenth come out beyond by their last digit.
+    for row in np.random.default_rng(1).normal(size=(200, 7)).tolist():
+        assert correlation(row, [-x for x in row]) >= -1
+        assert correlation(row, row) <= 1
+
+
+def test_one_reading_has_the_statistics_of_another_like_it():
+    # What a single reading does not tell is NaN, which no plain comparison equals.
+    assert summarise([1.0]) == summarise([1.0])
+    assert summarise([1.0]) != summarise([2.0])
+    assert summarise([1.0]) != 1.0
+
+
 def test_correlation_does_not_depend_on_how_small_the_readings_are():
     a, tiny = [1.0, 2.0, 4.0, 3.0], [3e-162, 1e-162, 4e-162, 9e-162]
     r = correlation(a, [3.0, 1.0, 4.0, 9.0])

@@ -1,14 +1,24 @@
 """What a case does not show, said from verdicts and sample."""
 
+from dataclasses import replace
+
 import pytest
 
+from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.samplelimits import (
     Deviation,
     not_shown,
     resting_on,
     units_sentence,
 )
-from benchproof.reasoning.verdicts import Hypothesis, Verdict
+from benchproof.reasoning.verdicts import (
+    AFTER,
+    BEFORE,
+    Hypothesis,
+    Judged,
+    Prediction,
+    Verdict,
+)
 from benchproof.values.errors import InputError
 
 CABLE = Deviation("cable", "different", ("H1",))
@@ -39,7 +49,7 @@ def test_alike_units_leave_room_for_a_bounded_share_of_others(units, bound):
 
 
 def test_no_unit_at_all_is_refused():
-    with pytest.raises(InputError):
+    with pytest.raises(InputError, match="0 units tested: give"):
         units_sentence(0)
 
 
@@ -48,13 +58,28 @@ def test_a_sufficient_cause_is_not_called_the_cause_in_the_field():
     assert any("(H1) is not thereby the cause in the field" in s for s in said)
 
 
+@pytest.mark.parametrize(
+    ("written", "words"),
+    [
+        ([BEFORE], ""),
+        ([BEFORE, AFTER], "H1 rests also on 1 prediction written after the data."),
+        ([AFTER, AFTER], "H1 rests also on 2 predictions written after the data."),
+    ],
+)
+def test_a_sufficient_rival_says_how_much_of_it_came_after_the_data(written, words):
+    prediction = Prediction("seen", Criterion("x", 0.0, 1.0, "x"), "symptom")
+    judged = tuple(Judged(prediction, "met", "", written=w) for w in written)
+    said = not_shown([replace(ALL[0], judged=judged)], [], 1)
+    assert [s for s in said if "rests also" in s] == ([words] if words else [])
+
+
 def test_without_a_sufficient_rival_the_bench_is_still_not_the_field():
     assert "need not be the cause in the field" in not_shown([ALL[4]], [], 1)[1]
 
 
 def test_each_open_verdict_says_what_it_leaves_open():
     said = " ".join(not_shown(ALL, [], 1))
-    assert "H2 (p < 7.3 %) was not reproduced: the bound is shown, no absence." in said
+    assert "H2 (p < 7.3 %) was not reproduced: what was shown is the bound" in said
     assert "H3 was not tested: nothing here speaks for or against." in said
     assert "H4 is undetermined: close to the limit." in said
     assert "H6 is compatible, which is less than shown" in said

@@ -5,10 +5,11 @@ import math
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 from uncertainties import correlation_matrix
 
-from benchproof import open_case
+from benchproof import captures, line_intercept, line_slope, open_case
 from benchproof.keeping.results import results_of, save_results, write_json
 from benchproof.keeping.saved import open_results
 from benchproof.values.errors import FileError, InputError, PendingError
@@ -299,3 +300,57 @@ def test_an_older_file_asks_for_another_run(two_readings, lost):
 def test_a_missing_file_says_how_to_make_it(tmp_path):
     with pytest.raises(FileError, match="benchproof run CASE"):
         open_results(tmp_path)
+
+
+def discharge(t, V, tau):
+    return V * np.exp(-t / tau)
+
+
+@pytest.fixture
+def two_fits(case):
+    """Kept in the case: a model fitted to a capture, and a line through readings."""
+    rng = np.random.default_rng(3)
+    volts = discharge(np.arange(2000) * 1e-4, 12, 0.05) + rng.normal(0, 0.01, 2000)
+    record = captures.Trace(
+        "fall.csv",
+        volts,
+        1e-4,
+        captures.Settings("scope", "CH1", accuracy="1 % of reading"),
+    )
+    fitted = captures.fit_model(record, discharge, {"V": "5 V", "tau": "100 ms"})
+    for name, finding in fitted.parameters.items():
+        case.captures.keep(f"fit_{name}", finding)
+    for i, text in enumerate(("12.10 V", "11.85 V", "11.39 V")):
+        case.record(f"V{i}", text, using="handheld")
+
+    @case.derive(unit="V")
+    def rise(V0, V1, V2):
+        return line_slope([0, 1, 2], [V0, V1, V2])
+
+    @case.derive(unit="V")
+    def begin(V0, V1, V2):
+        return line_intercept([0, 1, 2], [V0, V1, V2])
+
+    return fitted, save(case)
+
+
+def test_a_fit_whose_parameters_are_kept_comes_back_with_its_covariance(two_fits):
+    fitted, file = two_fits
+    saved = open_results(file)
+    V, tau = (fitted.parameters[name] for name in ("V", "tau"))
+    assert saved["fit_V"].magnitude.nominal_value == pytest.approx(V.value)
+    shares = dict((s.name, c * s.standard_uncertainty) for s, c in tau.parts)
+    covariance = sum(
+        c * s.standard_uncertainty * shares.get(s.name, 0) for s, c in V.parts
+    )
+    r = covariance / (V.standard_uncertainty * tau.standard_uncertainty)
+    assert abs(r) > 0.001
+    assert saved.correlation("fit_V", "fit_tau") == pytest.approx(r)
+
+
+def test_a_line_made_of_formulas_comes_back_with_its_correlation(two_fits):
+    saved = open_results(two_fits[1])
+    r = saved.correlation("rise", "begin")
+    assert -1 < r < -0.1
+    both = correlation_matrix([saved["rise"].magnitude, saved["begin"].magnitude])
+    assert both[0][1] == pytest.approx(r)

@@ -78,7 +78,7 @@ def test_a_statement_that_makes_no_sense_is_refused_with_the_remedy(text, words)
 
 
 def test_a_certificate_in_another_dimension_is_refused():
-    with pytest.raises(UnitError, match="V_ref"):
+    with pytest.raises(UnitError, match="V_ref: 'A' cannot be converted to 'V'"):
         read_values("10.0 V, U = 0.1 A, k = 2", "V_ref")
 
 
@@ -89,6 +89,17 @@ def test_a_relative_certificate_refers_to_the_value():
 
 def test_a_unit_with_brackets_is_no_statement():
     assert read_values("1.2 W/(m*K)")[0].stated is None
+
+
+def test_a_relative_certificate_of_a_negative_value_is_as_wide():
+    value = read_values("-5.00 V, U = 50 ppm, k = 2")[0]
+    assert value.standard_uncertainty == pytest.approx(5 * 25e-6)
+
+
+def test_a_standard_uncertainty_needs_no_coverage_factor():
+    assert read_values("10.0 V, u = 0.1 V")[0].standard_uncertainty == 0.1
+    stated = statement_from(0.1, "18 dof", "here")
+    assert (stated.standard_uncertainty, stated.degrees_of_freedom) == (0.1, 18)
 
 
 def test_a_negative_uncertainty_is_refused():

@@ -50,6 +50,11 @@ def test_the_fewest_attempts_are_those_of_one_kind_only():
     assert decide_count(11, 15, 0.5, math.inf) == "undetermined"
 
 
+def test_a_single_attempt_is_one_attempt():
+    rare = Criterion("stops", -math.inf, 0.05, "stops in at most 5 % of attempts")
+    assert takes_count(0, 0, rare, 0.95).text.startswith("1 attempt if all show it, ")
+
+
 def test_before_the_first_attempt_both_ways_out_are_named():
     said = takes_count(0, 0, SELDOM, 0.95)
     assert said.text == "2 attempts if all show it, 19 attempts if none shows it"

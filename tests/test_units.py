@@ -68,6 +68,22 @@ def test_a_product_with_degrees_fahrenheit_is_read_back_as_it_is_shown():
     assert unit_of(unit.symbol) == unit
 
 
+def test_a_difference_of_degrees_fahrenheit_alone_keeps_its_sign_of_one():
+    unit = unit_of("Δ°F")
+    assert (unit.symbol, unit.offset) == ("Δ°F", 0)
+    assert unit_of(unit.symbol) == unit
+
+
+def test_the_order_of_factors_does_not_matter():
+    assert unit_of("A*s/m").dimension == unit_of("s/m*A").dimension
+
+
+@pytest.mark.parametrize("typed", ["%²", "%*%", "V**1e-5"])
+def test_a_unit_that_could_not_be_read_back_as_it_is_shown_is_refused(typed):
+    with pytest.raises(UnitError, match="is not known"):
+        unit_of(typed)
+
+
 def test_converting_there_and_back_changes_nothing():
     for name in ("mV", "kohm", "°C", "%", "uA"):
         unit = unit_of(name)

@@ -1,4 +1,5 @@
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -7,11 +8,14 @@ from hypothesis import strategies as st
 from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.trials import exact_limits, upper_bound
 from benchproof.reasoning.verdicts import (
+    AFTER,
+    BEFORE,
     RULES,
     Hypothesis,
     Judged,
     Prediction,
     Verdicts,
+    Withdrawn,
     verdict_of,
 )
 from benchproof.values.errors import InputError
@@ -260,3 +264,30 @@ def test_a_rival_without_predictions_says_so():
     found = verdict_of(Hypothesis("H1", "It is the socket"), [])
     assert found.word == "not tested"
     assert found.reason == "it predicts nothing yet, so nothing could contradict it"
+
+
+def test_a_verdict_says_which_of_its_predictions_came_after_the_data():
+    outcomes = [("met", BEFORE), ("undetermined", AFTER), ("not measured", AFTER)]
+    parts = [
+        replace(judged(outcome, text=f"{outcome} one"), written=f"{written}: a row")
+        for outcome, written in outcomes
+    ]
+    notes = Verdicts((verdict_of(RIVAL, parts),)).table().notes
+    late = "H1 rests also on what was predicted after the data: undetermined one."
+    assert notes[0] == late
+    early = Verdicts((verdict_of(RIVAL, parts[:1]),)).table()
+    assert "after the data" not in str(early)
+
+
+def test_a_withdrawn_prediction_stays_below_those_of_its_own_rival():
+    other = Hypothesis("H2", "The plug is loose")
+    verdicts = tuple(verdict_of(rival, [judged("met")]) for rival in (RIVAL, other))
+    gone = Withdrawn("H2", "it wobbles", "expected", "x above 1", AFTER, "left out")
+    table = Verdicts(verdicts, withdrawn=(gone,)).predictions()
+    assert [row[:2] for row in table.rows] == [
+        ("H1", "a necessary prediction"),
+        ("H2", "a necessary prediction"),
+        ("H2", "it wobbles"),
+    ]
+    assert table.rows[2][4:6] == ("not judged", "left out")
+    assert table.states == ("", "", "superseded")

@@ -55,6 +55,11 @@ def test_the_larger_zero_becomes_a_source_of_the_function(bench):
     assert "zero check of round 1: 0.3 Ω" in str(bench["R"].table())
 
 
+def test_a_function_may_be_named_by_its_unit_where_only_one_measures_it(bench):
+    bench.zero_check("handheld", "ohm", before="0.2 ohm")
+    assert "zero_handheld_Ω_before" in bench.names()
+
+
 def test_a_zero_below_the_display_counts_by_its_size(bench):
     bench.record("R", "150.7 ohm", using="handheld")
     bench.zero_check("handheld", "Ω", before="-0.4 ohm", after="0.3 ohm")
@@ -183,7 +188,7 @@ def test_in_a_fresh_case_a_check_is_pending_and_nothing_is_written(bench):
     ("instrument", "function", "before", "said"),
     [
         ("handhold", "Ω", "0.2 ohm", "'handhold' is not in instruments.toml"),
-        ("handheld", "ohm", "0.2 ohm", "no function 'ohm'. It has: DC V, Ω, DC mA"),
+        ("handheld", "Hz", "0.2 Hz", "no function 'Hz'. It has: DC V [V], Ω [ohm], "),
         ("handheld", "Ω", "OL ohm", "'OL ohm' is no zero"),
         ("handheld", "Ω", "3 of 4", "'3 of 4' is no zero"),
         ("handheld", "Ω", "0.2 V", "'V' cannot be converted"),

@@ -53,12 +53,23 @@ def _shown(text: str) -> str:
     return "\n".join(map(visible, text.split("\n")))
 
 
+class _Version(argparse.Action):
+    """Looks the version up only when it is asked for."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from benchproof import __version__
+
+        print(f"benchproof {__version__}")
+        parser.exit()
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="benchproof",
         description="Teardown notebooks with uncertainty: record, judge, publish, "
         "measure again.",
     )
+    parser.add_argument("--version", action=_Version, nargs=0, help="say the version")
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
     new = commands.add_parser("new", help="make a case folder from the template")
     new.add_argument("title", help="what is investigated, in words")
@@ -181,6 +192,9 @@ def _run(options: argparse.Namespace) -> None:
     with StepLines(sys.stdout) as steps:
         done = run_case(options.case, progress=steps, cell_timeout=options.cell_timeout)
     print(_verdicts(done.results))
+    for statement in done.results["statements"]:
+        if statement.startswith("STALE: "):
+            print(f"\n{_shown(statement)}")
     print("\nFirst run: nothing to compare with." if done.moved is None else "")
     if done.moved is not None:
         print(done.moved)

@@ -117,6 +117,30 @@ def test_a_power_so_high_that_its_variance_overflows_is_taken_as_infinite():
     assert (found.lower, found.upper) == (pytest.approx(1e10), math.inf)
 
 
+def test_an_uncertain_bound_of_what_has_no_end_names_its_level():
+    def tenth(V, R):
+        return V * R**10
+
+    graph = graph_of(tenth, unit="V", V=estimate(1.0, 0.1))
+    found = bound_of(graph, "tenth", {"R": (">", 10.0)})
+    assert found.lower == pytest.approx(1e10 * (1 - 0.1 * coverage_factor(0.90)))
+    assert found.text.endswith("(95 %)")
+
+
+def test_no_voltage_leaks_nothing():
+    found = bound_of(graph_of(leak, V=0.0), "leak", OVER)
+    assert (found.lower, found.upper, found.text) == (0.0, 0.0, "0 A")
+
+
+def test_what_falls_towards_a_known_value_is_bounded_from_above():
+    def total(V, R):
+        return V + 6e6 / R
+
+    found = bound_of(graph_of(total, unit="V", V=12.0), "total", OVER)
+    assert (found.sign, found.limit) == ("<", pytest.approx(12.1, rel=1e-12))
+    assert found.lower == pytest.approx(12.0, rel=1e-12)
+
+
 def test_a_parallel_resistance_lies_between_the_bound_and_the_known_one():
     def parallel(R1, R):
         return R1 * R / (R1 + R)
@@ -329,5 +353,8 @@ def test_a_bounded_leak_is_judged_as_a_censored_reading_would_be(lower, upper, o
 def test_a_quantity_bounded_on_both_sides_can_lie_inside_limits():
     found = Bounded("P", unit_of("W"), "<", 5e-6, -5e-6, 5e-6, 0.95, ("I",), "", "")
     assert decide_bounded(found, -1e-5, 1e-5) == "met"
+    assert decide_bounded(found, -5e-6, 5e-6) == "met"
+    assert decide_bounded(found, 5e-6, 1e-5) == "contradicted"
+    assert decide_bounded(found, -1e-5, -5e-6) == "contradicted"
     assert decide_bounded(found, -1e-6, 1e-6) == "undetermined"
     assert decide_bounded(found, 6e-6, 1e-5) == "contradicted"

@@ -197,6 +197,15 @@ def test_declared_correlation_brings_a_caveat():
     assert "compare with case.monte_carlo" in budget.caveats[0]
 
 
+def test_correlation_with_what_the_result_does_not_use_changes_nothing():
+    def twice(a):
+        return 2 * a
+
+    found = budget_of(graph_of(twice, two(), [joint(0.5)]), "twice")
+    assert found.standard_uncertainty == 6.0
+    assert found.caveats == ()
+
+
 def rectangular(name, u):
     return Estimate(1.0, ((Source(name, "B", "rectangular", u, VOLT), 1.0),))
 

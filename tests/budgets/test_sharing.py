@@ -137,3 +137,33 @@ def test_the_graph_itself_is_left_as_it_was():
     sharing(graph, "drop")
     assert budget_of(graph, "drop") == before
     assert graph.inputs["V_idle"].parts[1][0].name == f"V_idle · {POOL}"
+
+
+def test_sources_of_no_range_stay_apart():
+    inputs = {
+        name: Estimate(
+            1.0, ((Source(f"{name} by hand", "B", "normal", 3.0, VOLT), 1.0),)
+        )
+        for name in ("V_idle", "V_slew")
+    }
+    found = sharing(graph_of(total, inputs), "total").offsets_shared
+    assert found.standard_uncertainty == pytest.approx(math.sqrt(18))
+
+
+@pytest.mark.parametrize(("r", "matters"), [(0.08, False), (0.15, True)])
+def test_five_per_cent_of_u_are_worth_a_word(r, matters):
+    # u² is 2·(1 + r) with the correlation, 2 without: u larger by 3.9 or 7.2 %.
+    inputs = {
+        name: Estimate(1.0, ((Source(name, "A", "normal", 1.0, VOLT), 1.0),))
+        for name in ("V_idle", "V_slew")
+    }
+    joint = Joint(("V_idle", "V_slew"), ((1.0, r), (r, 1.0)))
+    found = sharing(graph_of(total, inputs, [joint]), "total")
+    assert ("as if nothing were shared" in found.meaning()) is matters
+
+
+def test_u_is_said_in_the_unit_of_the_quantity():
+    millivolt = unit_of("mV")
+    graph = two_readings()
+    told = Graph(graph.inputs, {**graph.units, "drop": millivolt}, graph.formulas)
+    assert "as declared                 │  25 mV" in str(sharing(told, "drop"))

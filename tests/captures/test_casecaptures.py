@@ -65,6 +65,56 @@ def test_a_capture_of_a_later_round_does_not_change_the_first_unasked(case):
     assert case["V_min"].estimate.value == 8.9
 
 
+def test_what_a_finding_took_from_readings_taken_again_is_another_source(case):
+    case.record("V_idle", "24.0 24.5 23.6 24.2 V", using="handheld")
+    first = case["V_idle"].estimate
+    case.captures.keep("V_dip", Finding("dip", VOLT, first.value, first.parts))
+
+    @case.derive(unit="V")
+    def drop(V_idle, V_dip):
+        return V_idle - V_dip
+
+    # In one round they are the same readings, and nothing of them is left.
+    assert drop.standard_uncertainty == pytest.approx(0.0, abs=1e-12)
+    case.new_round(because="another supply")
+    case.record("V_idle", "24.8 24.9 24.7 24.8 24.8 V", using="handheld")
+    again = case["V_idle"].estimate
+    expected = math.hypot(
+        *(s.standard_uncertainty * c for e in (first, again) for s, c in e.parts
+          if s.name.startswith("V_idle"))
+    )  # fmt: skip
+    gain = next(s for s, _ in first.parts if s.name.endswith("gain"))
+    left = (again.value - first.value) * gain.standard_uncertainty
+    assert drop.standard_uncertainty == pytest.approx(math.hypot(expected, left))
+    kept = [x.source.name for x in case.budget("drop").lines]
+    assert "V_idle · repeatability · as kept in round 1" in kept
+    assert case.at_round(1)["drop"].standard_uncertainty == pytest.approx(0, abs=1e-12)
+
+
+def test_a_capture_of_an_earlier_round_does_not_take_a_later_reading(case):
+    def keep(view):
+        meter = view["V_idle"].estimate
+        found = Finding("dip", VOLT, meter.value, meter.parts)
+        case.captures.keep("V_dip", found, in_round=1)
+
+    case.record("V_idle", "24.0 24.5 23.6 24.2 V", using="handheld")
+    keep(case)
+    case.new_round(because="another supply")
+    case.record("V_idle", "24.8 24.9 24.7 24.8 24.8 V", using="handheld")
+    with pytest.raises(InputError, match=r"Take that of its round: case.at_round\(1\)"):
+        keep(case)
+    keep(case.at_round(1))
+    assert case["V_dip"].estimate.value == pytest.approx(24.075)
+
+
+def test_a_capture_may_rest_on_a_reading_that_only_a_later_round_has(case):
+    case.new_round(because="the meter came back")
+    case.record("V_idle", "24.8 24.9 24.7 V", using="handheld")
+    meter = case["V_idle"].estimate
+    case.captures.keep("V_dip", Finding("dip", VOLT, 9.0, meter.parts))
+    assert case["V_dip"].estimate.value == 9.0
+
+
 def test_a_round_knows_a_later_capture_by_name_and_has_no_value_of_it(case):
     case.new_round(because="another socket")
     case.captures.keep("V_min_40", finding(8.8), in_round=2)

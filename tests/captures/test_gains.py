@@ -10,6 +10,7 @@ from benchproof.measuring.captures.channel import difference_parts, level_parts
 from benchproof.measuring.captures.dips import dips_of
 from benchproof.measuring.captures.finding import Finding, derived, unknown
 from benchproof.measuring.captures.gains import ratio_slip, transferred
+from benchproof.values.errors import InputError
 from benchproof.values.sources import Estimate, half_width_source
 from benchproof.values.units import unit_of
 
@@ -22,6 +23,13 @@ def through_scope(volts, gain=1.02, offset=0.05, settings=SCOPE):
     rng = np.random.default_rng(6)
     shown = np.asarray(volts) * gain + offset
     return in_codes(shown + 0.05 * rng.standard_normal(shown.size), settings=settings)
+
+
+def test_a_measurand_in_place_of_its_estimate_is_refused_with_the_way_out():
+    trace = through_scope(np.full(5000, 7.0))
+    steady = amplitudes_of(trace)["mean"]
+    with pytest.raises(InputError, match=r"give its estimate, such as case\.at_round"):
+        transferred(trace, steady, steady, "7.00 V")
 
 
 # F17 and an accuracy of 3 % of 16 V: ±0.48 V, useless beside a margin of 0.02 V.

@@ -32,6 +32,13 @@ def test_each_charge_needs_a_period():
         batteries.average_current(3.1e-6, [SENSING, REPORT], [10.0, 0.0])
 
 
+@pytest.mark.parametrize("fraction", [-0.01, 1.01, np.array([0.5, 1.01])])
+def test_a_cell_loses_no_more_than_it_holds(fraction):
+    with pytest.raises(InputError, match="self_discharge_current: fraction"):
+        batteries.self_discharge_current(100.0, fraction, 1.0)
+    assert batteries.self_discharge_current(100.0, 1.0, 10.0) == 10.0
+
+
 def test_life_is_thirteen_months_or_three_weeks():
     own = batteries.self_discharge_current(220e-3 * 3600, 0.01, 365.25 * 86400)
     assert own == pytest.approx(0.251e-6, abs=5e-10)

@@ -71,6 +71,14 @@ def test_an_empty_chain_has_no_gap(function):
         function([])
 
 
+def test_two_draws_have_the_spread_of_two_and_one_draw_is_a_gap():
+    low, high = sorted(clearances.draw_gaps(CHAIN, 2, seed=3))
+    found = clearances.monte_carlo_gap(CHAIN, 2, seed=3)
+    assert found.standard_deviation == pytest.approx((high - low) / math.sqrt(2))
+    assert found.least == low
+    assert clearances.draw_gaps(CHAIN, 1, seed=3).shape == (1,)
+
+
 def test_no_draws_are_refused():
     with pytest.raises(InputError, match="give 1 or more"):
         clearances.draw_gaps(CHAIN, 0, seed=1)

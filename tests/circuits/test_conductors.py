@@ -44,6 +44,15 @@ def test_gauges_have_the_published_diameter(gauge, millimetre):
     assert diameter == pytest.approx(millimetre, rel=1e-3)
 
 
+def test_gauges_end_at_four_noughts_and_at_56():
+    # Each six gauges halve the diameter, nearly: 92^(6/39).
+    ends = conductors.gauge_diameter(np.array([-3, 36, 56]))
+    assert ends * 1e3 == pytest.approx([11.684, 0.127, 0.0125], rel=1e-3)
+    for beyond in (-4, 57):
+        with pytest.raises(InputError, match="-3"):
+            conductors.gauge_diameter(beyond)
+
+
 def test_a_cross_section_is_not_taken_for_a_gauge():
     with pytest.raises(InputError, match="-3"):
         conductors.gauge_diameter(np.array([24, 120]))

@@ -18,6 +18,14 @@ def test_the_contact_levels_are_those_of_the_standard():
     assert (shots.peak_limit, shots.later_limit) == (0.15, 0.30)
 
 
+def test_the_networks_are_those_of_the_standards():
+    # IEC 61000-4-2:2008, clause 6 (read); ANSI/ESDA/JEDEC JS-001 (read).
+    tester = discharges.TESTER_CAPACITANCE_F, discharges.TESTER_RESISTANCE_OHM
+    body = discharges.BODY_CAPACITANCE_F, discharges.BODY_RESISTANCE_OHM
+    assert tester == (150e-12, 330.0)
+    assert body == (100e-12, 1500.0)
+
+
 # ANSI/ESDA/JEDEC JS-001, short-circuit current (read, recomputed).
 @pytest.mark.parametrize(
     ("volts", "ampere"),

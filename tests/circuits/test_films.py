@@ -56,7 +56,10 @@ def test_seawater_takes_draws_and_grows_with_salt_and_warmth():
     assert np.all(np.diff(warmth) > 0)
 
 
-@pytest.mark.parametrize(("salinity", "kelvin"), [(1.0, 288.15), (35.0, 15.0)])
+@pytest.mark.parametrize(
+    ("salinity", "kelvin"),
+    [(1.99, 288.15), (42.01, 288.15), (35.0, 271.1), (35.0, 308.2), (35.0, 15.0)],
+)
 def test_what_the_scale_does_not_cover_is_refused(salinity, kelvin):
     with pytest.raises(InputError, match="seawater_conductivity"):
         films.seawater_conductivity(salinity, kelvin)

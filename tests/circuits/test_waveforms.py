@@ -54,6 +54,12 @@ def test_an_average_meter_does_not_see_the_mean():
     assert shown == pytest.approx(rms(SINE))
 
 
+def test_several_records_are_read_each_on_its_own():
+    records = np.stack([SINE, 2 * SINE + 1.0, np.abs(SINE)])
+    each = [waveforms.average_responding_reading(record) for record in records]
+    assert waveforms.average_responding_reading(records) == pytest.approx(each)
+
+
 def test_no_waveform_has_a_form_factor_below_one():
     with pytest.raises(InputError, match="1 or more"):
         waveforms.average_responding_bias(0.99)

@@ -122,7 +122,7 @@ def test_a_unit_of_another_dimension_names_the_file(beacon):
     [
         ("U = 6", "U = 0", r"r1\.toml, result 1 \(I\).*U above 0"),
         ("k = 2", "k = -2", "k above 0"),
-        ("U = 6\n", "", "U is None"),
+        ("U = 6\n", "", "U is missing"),
         ("value = 411", 'value = "411"', "without quotes"),
         ("value = 411", "value = nan", "value is nan"),
         ("n = 3", "n = 0", "whole number of readings"),

@@ -391,6 +391,9 @@ def test_a_curved_supply_is_not_carried_beyond_its_points():
     assert line.at(0.9)[0] == pytest.approx(12.0, abs=0.1)
     with pytest.raises(InputError, match=r"x = 1.2 lies outside.*bow.*measure there"):
         line.at(1.2)
+    small = fit_line([1e-6 * x for x in AMPERES], VOLTS)
+    with pytest.raises(InputError, match="lies outside the points"):
+        small.at(1.2e-6)
     with pytest.raises(InputError, match="lies outside the points"):
         line.x_for(10.0)
 
@@ -443,6 +446,11 @@ def test_the_table_of_a_line_through_the_origin_has_no_intercept_to_estimate():
     text = repr(line)
     assert "0, held" in text
     assert "correlation" not in text
+    assert [row[0] for row in line.table().rows][:3] == [
+        "intercept",
+        "slope",
+        "s of the residuals",
+    ]
     assert "external uncertainty" in line._repr_html_()
 
 

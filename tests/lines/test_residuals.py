@@ -133,3 +133,16 @@ def test_residuals_of_rounding_show_no_bow():
 def test_residuals_that_do_not_fit_x_are_refused(residuals):
     with pytest.raises(InputError, match="give as many residuals as x"):
         residual_runs([1, 2], residuals)
+
+
+@pytest.mark.parametrize("signs", [(0, 0), (0, 4), (4, 0)])
+def test_residuals_of_one_sign_are_in_no_order(signs):
+    assert few_runs_probability(1, *signs) == 1.0
+
+
+@pytest.mark.parametrize("x", [[-1.0, -2, -3, -5], [1e-9, 2e-9, 3e-9, 5e-9]])
+def test_the_bow_is_the_same_on_any_scale_of_x(x):
+    residuals = [0.3, -0.5, -0.1, 0.2]
+    usual = residual_bow([1.0, 2, 3, 5], residuals, [1] * 4, through_origin=True)
+    found = residual_bow(x, residuals, [1] * 4, through_origin=True)
+    assert found == pytest.approx(usual, rel=1e-9)

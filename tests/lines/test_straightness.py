@@ -25,8 +25,9 @@ def test_a_parabola_is_objected_to_from_ten_points_by_its_runs():
     assert caveat.endswith("no value outside the points is given")
 
 
-def test_a_parabola_of_six_points_is_objected_to_by_its_bow():
-    x = np.arange(6.0)
+@pytest.mark.parametrize("points", [6, 9])
+def test_a_parabola_of_few_points_is_objected_to_by_its_bow(points):
+    x = np.arange(float(points))
     found = judged(x, x + 0.01 * x**2)
     assert not found.runs.can_object
     assert "the residuals bow" in found.objection

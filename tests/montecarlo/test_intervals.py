@@ -100,3 +100,34 @@ def test_a_monotone_function_of_the_control_has_its_exact_ends():
     found = steadied_figures(np.exp(0.1 * draws), draws, UNIT_NORMAL)
     ends = (math.exp(-0.195996), math.exp(0.195996))
     assert found.symmetric == pytest.approx(ends, abs=0.0003)
+
+
+def test_near_to_linear_the_ends_scatter_less_than_their_gain_says():
+    # An end read off scatters by √(p(1-p)/(n·gain)) over the density at 1.96, 0.0584.
+    source, ends, gains = np.random.default_rng(8), [], []
+    for _ in range(20):
+        draws, other = source.standard_normal((2, 20_000))
+        found = steadied_figures(draws + 0.02 * other, draws, UNIT_NORMAL)
+        ends.append(found.symmetric)
+        gains.append(found.gain)
+    exact = 1.95996 * math.hypot(1.0, 0.02)
+    scatter = math.sqrt(np.square(np.array(ends) - [-exact, exact]).mean())
+    read_off = math.sqrt(0.025 * 0.975 / 20_000 / np.mean(gains)) / 0.0584
+    assert scatter < 0.7 * read_off
+
+
+def test_a_shortest_interval_may_begin_or_end_with_the_outermost_draws():
+    draws = np.random.default_rng(9).standard_normal(20_000)
+    low, high = steadied_figures(np.exp(2 * draws), draws, UNIT_NORMAL).shortest
+    # Of a lognormal so skew 95 % lie below exp(2·1.645); the mode is exp(-4).
+    assert 0 < low < math.exp(-4)
+    assert high == pytest.approx(math.exp(2 * 1.64485), rel=0.05)
+    mirrored = steadied_figures(-np.exp(2 * draws), -draws, UNIT_NORMAL).shortest
+    assert mirrored == pytest.approx((-high, -low), rel=1e-9)
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+def test_a_control_gains_only_what_it_gains_at_both_ends(side):
+    draws, other = np.random.default_rng(10).standard_normal((2, 20_000))
+    one_sided = np.where(side * draws > 0, draws, -side * np.abs(other))
+    assert steadied_figures(one_sided, draws, UNIT_NORMAL).gain < 1.2

@@ -7,8 +7,18 @@ import pytest
 from scipy import stats
 from scipy.integrate import quad
 
-from benchproof.reasoning.montecarlo.linearsum import LinearSum, Term, characteristic
+from benchproof.reasoning.budgets.budget import budget_of
+from benchproof.reasoning.budgets.formulas import formula_from
+from benchproof.reasoning.budgets.graph import Graph
+from benchproof.reasoning.montecarlo.linearsum import (
+    LinearSum,
+    Term,
+    characteristic,
+    linear_sum_of,
+)
 from benchproof.values.errors import InputError
+from benchproof.values.sources import Estimate, Joint, Source
+from benchproof.values.units import unit_of
 
 ROOT3 = math.sqrt(3)
 
@@ -193,3 +203,47 @@ def test_a_sum_of_nothing_is_refused():
 def test_a_probability_without_quantile_is_refused(p):
     with pytest.raises(InputError, match="between 0 and 1"):
         total(Term("normal", 1.0)).quantile(p)
+
+
+def test_one_probability_out_of_range_is_refused_among_others():
+    with pytest.raises(InputError, match="between 0 and 1"):
+        total(rectangle(), rectangle()).quantile([0.5, 1.0])
+
+
+@pytest.mark.parametrize(
+    ("term", "known"),
+    [
+        (Term("rectangular", 2.0), stats.uniform(-2 * ROOT3, 4 * ROOT3)),
+        (Term("arcsine", 2.0), stats.arcsine(-2 * math.sqrt(2), 4 * math.sqrt(2))),
+        (Term("t", 2.0, 4.5), stats.t(4.5, scale=2.0)),
+        (Term("normal", 2.0), stats.norm(scale=2.0)),
+    ],
+    ids=lambda x: getattr(x, "distribution", ""),
+)
+def test_a_term_alone_is_the_distribution_scipy_knows(term, known):
+    # 5 lies beyond the ends of the first two.
+    x, p = np.array([-5.0, -2.0, 0.3, 2.5, 5.0]), np.array([0.025, 0.4, 0.9])
+    assert total(term).cdf(x) == pytest.approx(known.cdf(x), abs=1e-12)
+    assert total(term).quantile(p) == pytest.approx(known.ppf(p), rel=1e-9)
+
+
+def test_sources_read_together_are_one_t_term_and_the_others_their_own():
+    def out(a, b, c):
+        return a - b + 2 * c
+
+    repeats = [
+        Source(name, "A", "t", u, unit_of(""), 4)
+        for name, u in (("a", 3.0), ("b", 4.0))
+    ]
+    limits = Source("c", "B", "rectangular", 0.5)
+    sources = {"a": repeats[0], "b": repeats[1], "c": limits}
+    inputs = {name: Estimate(1.0, ((s, 1.0),)) for name, s in sources.items()}
+    joint = Joint(("a", "b"), ((1.0, 0.5), (0.5, 1.0)), 4)
+    formula = formula_from(out, unit_of(""))
+    units = dict.fromkeys([*inputs, "out"], unit_of(""))
+    graph = Graph(inputs, units, {"out": formula}, (joint,))
+    found = linear_sum_of(budget_of(graph, "out"), graph.joints).terms
+    # 9 + 16 - 2·0.5·12 = 13.
+    assert [term.size for term in found] == pytest.approx([math.sqrt(13), 1.0])
+    assert found[0].degrees_of_freedom == 4
+    assert [term.distribution for term in found] == ["t", "rectangular"]

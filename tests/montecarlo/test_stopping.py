@@ -70,6 +70,13 @@ def test_a_control_settles_digits_with_fewer_draws():
     assert both[1].size == both[0].size
 
 
+def test_a_control_that_the_result_bends_away_from_is_kept():
+    blocks = ((np.exp(x), x) for x in normals())
+    outcome, line, settled = until(blocks, control=UNIT_NORMAL)
+    assert settled
+    assert np.array_equal(outcome, np.exp(line))
+
+
 def test_a_block_without_gain_makes_all_plain():
     blocks, others = normals(1), normals(2)
     first = next(blocks)
@@ -94,3 +101,4 @@ def test_too_few_draws_in_the_tails_are_left_alone(level):
     control = Control(0.0, UNIT_NORMAL.exact, level)
     assert steadied(x, x, control) is None
     assert steadied(x, x, UNIT_NORMAL) is not None
+    assert steadied(x, None, UNIT_NORMAL) is None

@@ -2,7 +2,7 @@
 
 import pytest
 
-from benchproof.showing.page.condensed import condensed, fewer_limits
+from benchproof.showing.page.condensed import condensed
 from benchproof.showing.page.pagetables import checked_tables
 
 
@@ -30,7 +30,7 @@ def test_repeated_readings_share_a_row_and_their_unit():
     rows = [reading(f"r-{i}", f"12.1{i} V") for i in range(3)]
     table = page_table("readings", "readings", READINGS, rows)
     assert cells(table) == [
-        ("r-0 to r-2", "V", "12.10, 12.11, 12.12 V", "handheld", "socket", "1", "")
+        ("r-0–2", "V", "12.10, 12.11, 12.12\xa0V", "handheld", "socket", "1", "")
     ]
 
 
@@ -115,11 +115,16 @@ def test_remarks_in_other_columns_stay_where_they_are():
 BUDGET = ("Source", "u>", "Share>")
 
 
-def test_sources_that_do_not_show_in_the_digits_are_named_below():
-    rows = [["gain", "1 V", "99.9 %"], *([f"s{i}", "1 µV", "0.0 %"] for i in range(3))]
-    table = page_table("budget-V", "budgets", BUDGET, rows)
+def test_sources_below_a_percent_are_counted_with_what_they_come_to():
+    small = [
+        [f"s{i}", "1 µV", share] for i, share in enumerate(("0.0 %", "0.9 %", "-0.4 %"))
+    ]
+    table = page_table("budget-V", "budgets", BUDGET, [["gain", "1 V", "99 %"], *small])
     assert [c[0] for c in cells(table)] == ["gain"]
-    assert table.notes[-1].endswith("figures in results.json: s0; s1; s2.")
+    assert table.notes[-1] == (
+        "3 more sources with less than 1\xa0% of the variance each, together "
+        "1.3\xa0%: in results.json."
+    )
 
 
 def test_two_small_sources_and_the_total_stay_in_the_table():
@@ -149,15 +154,82 @@ def test_a_table_of_another_form_is_left_as_it_is():
         assert cells(table) == [("x", "y"), ("x", "y")]
 
 
-def test_other_limits_stay_word_for_word_before_the_fields_of_the_sample():
-    tail = "between the reported device and the tested sample; it bears on H1 (met)."
-    limits = [
-        f"cable: different {tail}",
-        "Nothing below 15 °C.",
-        f"hood: unknown {tail}",
+MATRIX = ("Asked", "H1", "H2", "H3", "Standing")
+
+
+def test_of_the_matrix_what_one_rival_alone_speaks_of_stands_with_that_rival():
+    alone = [[f"V_{i}", "below 1 V", "", "", "measured"] for i in range(3)]
+    both = ["V_both", "below 1 V", "above 2 V", "", "measured"]
+    table = page_table("matrix", "rivals", MATRIX, [*alone, both])
+    assert cells(table) == [("V_both", "below 1 V", "above 2 V", "measured")]
+    assert [c["title"] for c in table.columns] == ["Asked", "H1", "H2", "Standing"]
+    assert table.notes[-1].startswith("3 more are asked of one rival only")
+
+
+def test_a_matrix_in_which_no_two_rivals_meet_is_shown_whole():
+    alone = [[f"V_{i}", "below 1 V", "", "", "measured"] for i in range(4)]
+    assert len(page_table("matrix", "rivals", MATRIX, alone).rows) == 4
+
+
+SPLITS = ("Pair", "Split whichever way it comes out", "Split if it fails")
+
+
+def test_pairs_that_only_a_failure_splits_are_named_below():
+    rows = [[f"H1, H{i}", "nothing", "V"] for i in (2, 3, 4)] + [["H2, H3", "V", "W"]]
+    table = page_table("splits", "rivals", SPLITS, rows)
+    assert cells(table) == [("H2,\xa0H3", "V", "W")]
+    assert table.notes[-1].endswith("fails: H1, H2; H1, H3; H1, H4.")
+
+
+def test_a_pair_that_nothing_splits_keeps_every_pair_in_view():
+    rows = [[f"H1, H{i}", "nothing", "nothing"] for i in (2, 3, 4)]
+    rows.append(["H2, H3", "V", "W"])
+    assert len(page_table("splits", "rivals", SPLITS, rows).rows) == 4
+
+
+def test_why_a_plan_changed_stands_in_its_note_alone():
+    heads = ("Plan", "Changed because", "Progress")
+    rows = [["power", "", "done"], ["socket", "an arm more", "done"]]
+    told = page_table("plans", "trials", heads, rows, ["socket: changed: an arm more."])
+    assert [c["title"] for c in told.columns] == ["Plan", "Progress"]
+    assert len(page_table("plans", "trials", heads, rows).columns) == 3
+
+
+QUANTITIES = ("Quantity", "Value>", "Expanded", "How", "Note")
+
+
+def quantity(name, value, expanded, note=""):
+    return [name, value, expanded, "measured", note]
+
+
+def test_the_usual_coverage_factor_is_said_in_the_title():
+    rows = [
+        quantity("V", "12.0(1) V", "U = 0.2 V (k = 1.96, 95 %)"),
+        quantity("R", "1.0(1) Ω", "U = 0.3 Ω (k = 2.57, 95 %, 5 degrees of freedom)"),
     ]
-    first, different, unknown = fewer_limits(limits)
-    assert first == "Nothing below 15 °C."
-    assert different.startswith("Different between the reported device")
-    assert ": cable. " in different
-    assert ": hood. " in unknown
+    table = page_table("quantities", "derived", QUANTITIES, rows)
+    assert table.title == "quantities; 95\xa0%, k = 1.96 unless said"
+    assert [c[2].replace("\xa0", " ") for c in cells(table)] == [
+        "U = 0.2 V",
+        "U = 0.3 Ω (k = 2.57, 5 degrees of freedom)",
+    ]
+
+
+def test_a_counts_bound_and_a_reason_leave_the_column_of_values():
+    rows = [
+        quantity("n", "0 of 10, p < 25.9 % (95 %, one-sided)", ""),
+        quantity("I", "(invalid because 'V above 2 V' is contradicted)", "", "late"),
+    ]
+    count, reason = cells(page_table("quantities", "derived", QUANTITIES, rows))
+    assert count[1:3] == ("0 of 10", "p < 25.9\xa0% (95\xa0%, one-sided)")
+    assert reason[1] == "(invalid)"
+    assert reason[4] == "because 'V above 2 V' is contradicted; late"
+
+
+def test_a_remark_of_others_carries_their_names_and_the_same_letter():
+    remark = "handheld: calibration interval exceeded when read"
+    rows = [quantity(f"V{i}", "1 V", "", remark) for i in range(2)]
+    rows.append(quantity("R", "1 Ω", "", f"V0, V1: {remark}"))
+    table = page_table("quantities", "derived", QUANTITIES, rows)
+    assert [c[4] for c in cells(table)] == ["(a)", "(a)", "(a) of V0, V1"]
+    assert table.notes[0] == f"(a) {remark}"

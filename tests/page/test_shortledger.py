@@ -1,6 +1,7 @@
 """A long ledger in few rows still says of every attempt what came out."""
 
 import re
+from collections import Counter
 
 from benchproof.showing.page.pagetables import checked_tables
 from benchproof.showing.page.shortledger import short_ledger
@@ -31,22 +32,27 @@ def many(count=40):
 
 
 def read_back(table):
-    """Return condition and outcome by place, from the words of the short table."""
-    found = {}
+    """Return numbers by condition and outcome, and the places that are named."""
+    numbers, places = {}, {}
     for row in table.rows:
         for part in row.cells[2].split("; "):
-            outcome, places = part.split(" at ")
-            for first, last in re.findall(r"(\d+)(?: to (\d+))?", places):
+            said, _, named = part.partition(": at ")
+            outcome, number = re.match(r"(\w+) (\d+)", said).groups()
+            numbers[row.cells[1], outcome] = int(number)
+            for first, last in re.findall(r"(\d+)(?: to (\d+))?", named):
                 for place in range(int(first), int(last or first) + 1):
-                    assert place not in found
-                    found[place] = (row.cells[1], outcome)
-    return found
+                    assert place not in places
+                    places[place] = (row.cells[1], outcome)
+    return numbers, places
 
 
-def test_every_planned_attempt_can_be_read_back():
+def test_every_planned_attempt_is_counted_and_each_rare_outcome_has_its_place():
     table = ledger(many())
     assert len(table.rows) == 2
-    assert read_back(table) == {int(row[3]): (row[4], row[5]) for row in many()}
+    numbers, places = read_back(table)
+    assert numbers == Counter((row[4], row[5]) for row in many())
+    lost = {int(row[3]): (row[4], row[5]) for row in many() if row[5] == "lost"}
+    assert places == lost
 
 
 def test_the_sittings_are_told_by_their_places():

@@ -30,7 +30,7 @@ def test_the_page_has_claim_verdicts_limits_and_date():
     assert "● sufficient on this sample" in text
     assert "One unit of revision B was tested." in text
     assert "Run on 2026-11-25 10:04 UTC" in text
-    assert "on this unit" in text
+    assert "on this sample" in text
 
 
 def test_the_page_runs_and_fetches_nothing_whatever_was_typed():

@@ -20,6 +20,7 @@ from pages import (
 
 from benchproof.showing.page.writeup import render_writeup
 from benchproof.values.errors import FileError, InputError
+from benchproof.values.tables import Table, columns
 
 
 @pytest.fixture(scope="module")
@@ -65,10 +66,11 @@ def hostile_page():
     ]
     results["tables"] = [
         table(TYPED, section, TYPED, [TYPED], [[TYPED]], [TYPED])
-        for section in ("readings", "budgets", "versions", TYPED)
+        for section in ("readings", "budgets", TYPED)
     ]
     results["ran_at"] = results["readings_hash"] = TYPED
     results["rerun"] = [TYPED]
+    results["versions"] = {TYPED: TYPED}
     return render_writeup(notebook, results, code="shown")
 
 
@@ -232,7 +234,8 @@ def test_what_is_missing_is_shown_as_missing():
         "No reading was recorded.",
         "No instrument was recorded.",
         "Run on a date that was not recorded",
-        "Readings, SHA-256: not recorded",
+        "Readings: not recorded",
+        "The versions of the software used were not recorded.",
         "The notebook has no cells.",
         "No command was recorded.",
     ]:
@@ -335,3 +338,49 @@ def test_text_stands_out_from_its_ground(page, scheme, ink, ground):
 
     low, high = sorted([luminance(colour(ink)), luminance(colour(ground))])
     assert (high + 0.05) / (low + 0.05) >= 4.5
+
+
+def written(*times):
+    predictions = [{"text": f"p{i}", "written": t} for i, t in enumerate(times)]
+    verdicts = [{"name": "H1", "statement": "It sags", "predictions": predictions}]
+    return Page(render_writeup(v4.new_notebook(), {"verdicts": verdicts})).text
+
+
+def test_when_predictions_were_written_is_said_once_where_it_is_alike():
+    first, later = (f"before the data, 2026-01-31 10:0{i}:00 UTC" for i in (1, 2))
+    assert f"Every prediction was written {first}." in written(first, first)
+    assert (
+        "Every prediction was written before the data, from 2026-01-31 10:01:00 UTC to "
+        "2026-01-31 10:02:00 UTC."
+    ) in written(later, first)
+
+
+def test_a_prediction_written_after_the_data_keeps_its_time_in_its_row():
+    said = ("before the data, 2026-01-31", "after the data, 2026-02-01: r-0001 stood")
+    text = written(*said)
+    assert "Every prediction" not in text
+    assert all(words in text for words in said)
+
+
+def test_the_software_of_the_run_is_named(page):
+    assert "It ran with benchproof 0.1.0, numpy 2.4.0." in page.text
+
+
+def test_the_rules_of_the_verdicts_stand_once_before_the_evidence(page):
+    (fold,) = [a for tag, a in page.tags if a.get("id") == "rules"]
+    assert fold["class"] == "wu-fold"
+    assert page.text.count("contradicted: a necessary prediction is contradicted") == 1
+    assert "#rules" in [a.get("href") for tag, a in page.tags if tag == "a"]
+
+
+def test_a_table_of_ours_in_the_notebook_is_shown_as_the_page_shows_its_own():
+    rows = tuple((f"s{i}", "normal", f"{i} V", "30 %") for i in range(4))
+    heads = columns("Source", "Distribution", "u>", "Share>")
+    ours = Table("Budget of <V>", heads, rows, ("as assumed",))._repr_html_()
+    output = v4.new_output("display_data", data={"text/html": ours})
+    html = render_writeup(v4.new_notebook(cells=[code_cell("b", output)]), {})
+    assert '<table class="n2 n3">' in html
+    assert "<caption>Budget of &lt;V&gt;</caption>" in html
+    assert "In every row: Distribution normal." in html
+    assert "as assumed" in html
+    assert "<style>.bp" not in html

@@ -86,7 +86,15 @@ def test_independent_sittings_have_no_correlation_on_average():
 
 
 @pytest.mark.parametrize(
-    "sittings", [[(3, 10)], [(0, 5), (0, 5)], [(5, 5), (5, 5)], [(1, 1), (0, 1)]]
+    "sittings",
+    [
+        [(3, 10)],
+        [(0, 5), (0, 5)],
+        [(5, 5), (5, 5)],
+        [(1, 1), (0, 1)],
+        [(1, 1), (0, 6)],  # once: there is no second that it could lie beside
+        [(9, 10), (10, 10)],
+    ],
 )
 def test_sittings_that_say_nothing_of_correlation_leave_it_missing(sittings):
     assert math.isnan(sitting_correlation(sittings))

@@ -144,3 +144,14 @@ def test_a_thousand_attempts_of_each_arm_are_counted_exactly():
 def test_a_comparison_reads_as_its_sentence():
     found = compare_counts((2, 4), (0, 4))
     assert str(found) == found.sentence()
+
+
+def test_a_declared_side_is_that_of_the_first_arm():
+    # All 11 of 24 orders in the first dozen; three events in the first of two halves.
+    all_in_first = math.comb(12, 11) / math.comb(24, 11)
+    counts = (11, 12), (0, 12)
+    assert compare_counts(*counts, "more").p_value == pytest.approx(all_in_first)
+    assert compare_counts(*counts, "fewer").p_value == 1
+    rates = (3, 1.0), (0, 1.0)
+    assert compare_rates(*rates, "more").p_value == pytest.approx(1 / 8)
+    assert compare_rates(*rates, "fewer").p_value == 1

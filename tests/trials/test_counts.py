@@ -192,8 +192,9 @@ def test_counts_of_very_many_attempts_have_limits():
     assert (low[0], high[1]) == (0, 1)
 
 
-def test_no_counts_have_no_limits():
-    low, high = exact_limits_of(np.array([], int), np.array([], int))
+@pytest.mark.parametrize("none", [np.array([], int), []])
+def test_no_counts_have_no_limits(none):
+    low, high = exact_limits_of(none, none)
     assert low.size == high.size == 0
 
 
@@ -205,6 +206,8 @@ def test_the_first_row_that_cannot_be_is_named():
 def test_columns_of_two_lengths_or_of_fractions_are_refused():
     with pytest.raises(InputError, match="one length"):
         exact_limits_of([1, 2], [3])
+    with pytest.raises(InputError, match="one length"):
+        exact_limits_of([[1, 2]], [[3, 3]])
     with pytest.raises(InputError, match="whole numbers"):
         exact_limits_of([0.5], [3])
     with pytest.raises(InputError, match="level 1"):
@@ -216,6 +219,19 @@ def test_a_written_limit_is_still_a_limit(count, level):
     low, high = exact_limits(*count, level)
     assert float(percent_down(low)[:-2]) <= 100 * low + 1e-7
     assert float(percent_up(high)[:-2]) >= 100 * high - 1e-7
+
+
+@pytest.mark.parametrize(
+    ("probability", "up", "down"),
+    [
+        (0.0, "0 %", "0 %"),
+        (0.00995, "1 %", "0.99 %"),
+        (0.01005, "1.1 %", "1 %"),
+        (1.0, "100 %", "100 %"),
+    ],
+)
+def test_below_one_per_cent_two_figures_are_written(probability, up, down):
+    assert (percent_up(probability), percent_down(probability)) == (up, down)
 
 
 @given(st.integers(1, 10**7))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -29,7 +29,7 @@ from benchproof.measuring.zeros import (
     zero_checks,
     zero_name,
 )
-from benchproof.values.sources import Joint
+from benchproof.values.sources import Estimate, Joint, Source
 from benchproof.values.units import unit_of
 
 if TYPE_CHECKING:
@@ -246,10 +246,39 @@ def with_findings(
             result[name] = Measured(name, found.shown_unit, "invalid", reason=reason)
         else:
             flags = tuple(filter(None, [found.text, *found.notes]))
+            estimate = _as_kept(found.estimate(), measured, max(seen))
             result[name] = Measured(
-                name, found.shown_unit, "measured", found.estimate(), flags=flags
+                name, found.shown_unit, "measured", estimate, flags=flags
             )
     return result
+
+
+def _as_kept(
+    estimate: Estimate, measured: Mapping[str, Measured], number: int
+) -> Estimate:
+    """Keep apart what a finding took from readings that were taken again since.
+
+    They bring the same names: joined, the scatter of one round would cancel that
+    of another.
+    """
+    by_owner: dict[str, list[Source]] = {}
+    for source, _ in estimate.parts:
+        by_owner.setdefault(source.name.partition(" · ")[0], []).append(source)
+    older = {
+        source: replace(source, name=f"{source.name} · as kept in round {number}")
+        for owner, sources in by_owner.items()
+        if owner in measured and _taken_again(measured[owner], sources, number)
+        for source in sources
+    }
+    parts = tuple((older.get(s, s), c) for s, c in estimate.parts)
+    return replace(estimate, parts=parts)
+
+
+def _taken_again(owner: Measured, sources: Sequence[Source], number: int) -> bool:
+    """Tell whether what a finding used are no longer the readings that count."""
+    if owner.estimate is None or any(r.round > number for r in owner.readings):
+        return True
+    return not {*sources} <= {source for source, _ in owner.estimate.parts}
 
 
 def with_crosschecks(

@@ -11,7 +11,9 @@ from pathlib import Path
 
 from benchproof.keeping.casefile import read_instruments
 from benchproof.keeping.likecase import declared_like
+from benchproof.measuring.instruments import Instrument
 from benchproof.values.errors import FileError, InputError
+from benchproof.values.units import unit_of
 
 TITLE = "TITLE OF THE CASE"
 """Stands in the template for the title."""
@@ -80,7 +82,9 @@ def new_case(
         texts["case.toml"] = declared_like(texts["case.toml"], Path(like))
     invented = templates / "case" / "instruments.toml"
     chosen = _chosen_instruments(like, instruments, os.environ)
-    texts["instruments.toml"] = _read_valid(chosen or invented)
+    texts["instruments.toml"], meters = _read_valid(chosen or invented)
+    notebook = texts["investigation.ipynb"]
+    texts["investigation.ipynb"] = _ASKED.sub(lambda m: _own(m, meters), notebook)
     target = Path(parent) / folder_name(title)
     _copy(templates / template, target)
     for name, text in texts.items():
@@ -115,15 +119,33 @@ def _chosen_instruments(
     return Path(named).expanduser() if named else None
 
 
-def _read_valid(path: Path) -> str:
-    """Return the text of an instruments file that a case can be opened with."""
+_ASKED = re.compile(r'\\"\? (?P<unit>[^\\"]+)\\", using=\\"(?P<name>handheld)\\"')
+"""A reading still to be taken with the template's invented meter, as JSON has it."""
+
+
+def _own(asked: re.Match[str], known: Mapping[str, Instrument]) -> str:
+    """Name the first instrument of the bench that reads this unit, if one does."""
+    wanted = unit_of(asked["unit"]).dimension
+    fitting = [
+        name
+        for name, instrument in known.items()
+        if any(unit_of(f.unit).dimension == wanted for f in instrument.functions)
+        and re.fullmatch(r"[\w .-]+", name)
+    ]
+    if asked["name"] in known or not fitting:
+        return asked[0]
+    return asked[0].replace(asked["name"], fitting[0])
+
+
+def _read_valid(path: Path) -> tuple[str, dict[str, Instrument]]:
+    """Return text and content of an instruments file a case can be opened with."""
     if not path.is_file():
         raise FileError(
             f"{path.name}, the instruments to copy, is not there. Correct the path "
             f"(--instruments or {BENCH}); nothing was made."
         )
-    read_instruments(path)
-    return path.read_text(encoding="utf-8-sig")
+    known = read_instruments(path)
+    return path.read_text(encoding="utf-8-sig"), known
 
 
 def folder_name(title: str) -> str:

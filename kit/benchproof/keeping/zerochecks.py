@@ -83,12 +83,15 @@ def _function(case: Case, instrument: str, function: str) -> Function:
             f"(there: {known}). Add it there or correct the name."
         )
     functions = {f.name: f for f in case.instruments[instrument].functions}
-    if function not in functions:
-        raise InputError(
-            f"zero_check: {instrument} has no function {function!r}. It has: "
-            f"{', '.join(functions)}."
-        )
-    return functions[function]
+    if function in functions:
+        return functions[function]
+    measuring = [f for f in functions.values() if f.unit == function]
+    if len(measuring) == 1:  # the unit is at hand where the name has an Ω in it
+        return measuring[0]
+    raise InputError(
+        f"zero_check: {instrument} has no function {function!r}. It has: "
+        f"{', '.join(f'{f.name} [{f.unit}]' for f in functions.values())}."
+    )
 
 
 def zeros_table(case: Case) -> Table:

@@ -249,8 +249,8 @@ def declared_property(
     owner = min(owners, key=lambda o: o.words)
     if not owner.text:
         raise InputError(
-            f"{which} of {owner.words} is not declared. Add {which} = '…' to it in "
-            "instruments.toml"
+            f"{which} of {owner.words} is not declared. Add {which} = '…' below "
+            f"{owner.table} in instruments.toml"
         )
     where = f"instruments.toml, {owner.words}, {which}"
     if which == "burden":
@@ -265,6 +265,15 @@ class _Owner:
     words: str
     text: str
     top: float = 0.0
+
+    @property
+    def table(self) -> str:
+        """Head of the table in instruments.toml that the property belongs to."""
+        name, *function = (
+            part if part.isascii() and part.isidentifier() else f'"{part}"'
+            for part in self.words.split(" · ")[:2]
+        )
+        return f"[{'.'.join([name, *function])}]"
 
     def constant(self, which: str) -> str:
         """Name the property so that a formula can take it."""

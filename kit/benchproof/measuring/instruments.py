@@ -250,6 +250,7 @@ def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrume
         If something is missing or not understood.
     """
     plain = {k: v for k, v in table.items() if not isinstance(v, Mapping)}
+    _check_misplaced(name, table, where)
     inherited = {k: plain[k] for k in _CLIMATE if k in plain}
     functions = tuple(
         _function(key, {**inherited, **value}, f"{where}, function {key!r}")
@@ -290,6 +291,17 @@ _KNOWN = (
     *_CLIMATE,
     *QUERY_KEYS,
 )
+
+
+def _check_misplaced(name: str, table: Mapping[str, Any], where: str) -> None:
+    """Refuse a line that says something of a function only: it would go unheard."""
+    own = [k for k, v in table.items() if isinstance(v, Mapping)] or ["DC V"]
+    heads = " or ".join(f'[{name}."{function}"]' for function in own)
+    for key in (*_NEEDED, "offset_shared", "beeps_below", "burden", *NAMES):
+        if key in table and key not in own:
+            raise InputError(
+                f"{where}: {key} belongs to a function. Move the line below {heads}."
+            )
 
 
 def _check_keys(table: Mapping[str, Any], where: str) -> None:

@@ -48,11 +48,24 @@ class Suspect:
             return ""
         return (
             f"reading {self.index + 1} ({self.value:.10g}) stands out: "
-            f"{self.statistic:.3g} standard deviations from the mean, beyond "
-            f"{self.critical:.3g} (Grubbs, two-sided, {100 * self.level:g} %). "
+            f"{_apart(self.statistic, self.critical)} "
+            f"(Grubbs, two-sided, {100 * self.level:g} %). "
             "It still counts; look for what happened there, and strike it only for "
             "a physical reason"
         )
+
+
+def _apart(statistic: float, critical: float) -> str:
+    """Say both with as many figures as tell them apart."""
+    figures = next((n for n in (3, 4, 5) if _told_apart(statistic, critical, n)), 6)
+    return (
+        f"{statistic:.{figures}g} standard deviations from the mean, beyond "
+        f"{critical:.{figures}g}"
+    )
+
+
+def _told_apart(a: float, b: float, figures: int) -> bool:
+    return f"{a:.{figures}g}" != f"{b:.{figures}g}"
 
 
 def grubbs(

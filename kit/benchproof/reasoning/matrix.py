@@ -62,7 +62,7 @@ class Matrix(Tabular):
             rows.append((asked, *cells, self.standing.get(asked, "not planned")))
         names = [rival.name for rival in self.rivals]
         heads = columns("Asked", *names, "Standing")
-        notes = ("Blank: that rival says nothing about it.",) if rows else ()
+        notes = ("No entry: that rival says nothing about it.",) if rows else ()
         return Table("What each rival predicts", heads, tuple(rows), notes)
 
     def splits(self) -> tuple[Split, ...]:

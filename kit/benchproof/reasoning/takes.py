@@ -172,7 +172,7 @@ def takes_count(count: int, attempts: int, criterion: Criterion, level: float) -
     ways = _fewest(count, attempts, criterion, level)
     fewest = f"at the fewest {ways[0][0]} more, if {ways[0][1]}" if ways else ""
     if not attempts:
-        listed = ", ".join(f"{n} attempts if {how}" for n, how in ways)
+        listed = ", ".join(f"{_attempts(n)} if {how}" for n, how in ways)
         return Takes(listed or "no number of attempts settles it", 1.0)
     total = _going_on(count, attempts, criterion, level)
     if total is None:
@@ -181,6 +181,10 @@ def takes_count(count: int, attempts: int, criterion: Criterion, level: float) -
     more = total - attempts
     text = f"about {more} more attempts if it goes on at {count} of {attempts}"
     return Takes("; ".join(filter(None, (text, fewest))), total / attempts)
+
+
+def _attempts(number: int) -> str:
+    return f"{number} attempt{'' if number == 1 else 's'}"
 
 
 def _fewest(

@@ -10,6 +10,7 @@ from benchproof.measuring.captures.finding import Finding
 from benchproof.measuring.captures.trace import Trace
 from benchproof.values.errors import InputError
 from benchproof.values.inturn import Progress
+from benchproof.values.sources import Estimate, Source
 from benchproof.values.tables import Table, Tabular, columns
 
 if TYPE_CHECKING:
@@ -84,8 +85,9 @@ class CaseCaptures(Tabular):
         Raises
         ------
         InputError
-            If the name is taken, if there is no such round, or if the first round
-            would change while there are later ones and no round is named.
+            If the name is taken, if there is no such round, if the first round
+            would change while there are later ones and no round is named, or if it
+            rests on a reading of a later round that its own round has too.
         """
         record, defined = self.case.book.record, self.case.defined
         defined.check_kind(name, "captured quantity", record)
@@ -97,6 +99,7 @@ class CaseCaptures(Tabular):
                 f"{name}: in_round={in_round}, and there are {record.current_round} "
                 "rounds. Open one first: case.new_round(because='…')."
             )
+        self._check_round(name, finding, in_round)
         if self.case._view is None:
             self.case.foretold.captured(self.case, name, in_round)
         defined.keep_finding(name, in_round, finding)
@@ -112,6 +115,28 @@ class CaseCaptures(Tabular):
                 f"capture of a later round: in_round={last}. The first was read "
                 "wrongly: in_round=1. Nothing was changed."
             )
+
+    def _check_round(self, name: str, finding: Finding, number: int) -> None:
+        """Refuse readings of a later round: the notebook would give another value.
+
+        ``case["V_idle"]`` is the latest one; run again after a new round, a cell that
+        took it for a capture of round 1 would silently take another.
+        """
+        record = self.case.book.record
+        used: dict[str, set[Source]] = {}
+        for source, _ in finding.parts:
+            owner = source.name.partition(" · ")[0]
+            if owner in record.by_measurand and number < record.current_round:
+                used.setdefault(owner, set()).add(source)
+        for owner, sources in used.items():
+            now = self.case.state().measured[owner].estimate
+            then = self.case.at_round(number).state().measured[owner].estimate
+            if now and then and _rests_on(sources, now) > _rests_on(sources, then):
+                raise InputError(
+                    f"{name} is of round {number}, and rests on {owner} as it was "
+                    f"taken again later. Take that of its round: "
+                    f"case.at_round({number})[{owner!r}].estimate."
+                )
 
     def table(self) -> Table:
         """Return the files, and below them what was read from each."""
@@ -132,3 +157,7 @@ class CaseCaptures(Tabular):
         """Return the SHA-256 of every file that was opened."""
         files = sorted(self.case.defined.opened_captures)
         return {name: self.library.hash(name) for name in files}
+
+
+def _rests_on(sources: set[Source], estimate: Estimate) -> bool:
+    return sources <= {source for source, _ in estimate.parts}

@@ -11,6 +11,7 @@ from benchproof.keeping.checking.declarations import Call, Declarations
 from benchproof.keeping.checking.findings import Finding
 from benchproof.keeping.checking.rebuilding import Rebuilt
 from benchproof.keeping.results import NAME
+from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.verdicts import (
     Hypothesis,
     Judged,
@@ -34,8 +35,16 @@ def declare_hypotheses(rebuilt: Rebuilt, stored: list[Mapping[str, Any]]) -> Non
                 row = f"{entry['name']}: {said['text']}"
                 rebuilt.findings.append(Finding("fault", NAME, row, str(problem)))
                 continue
+            _lend_unit(rebuilt, criterion)
             rival.predictions.append(Prediction(said["text"], criterion, said["role"]))
         rebuilt.case.defined.hypotheses[rival.name] = rival
+
+
+def _lend_unit(rebuilt: Rebuilt, criterion: Criterion) -> None:
+    """Give a quantity without a value, whose unit nothing tells, its limit's unit."""
+    defined = rebuilt.case.defined
+    if defined.declared.get(criterion.quantity) == "":
+        defined.declare(criterion.quantity, criterion.unit.symbol)
 
 
 def compare_verdicts(

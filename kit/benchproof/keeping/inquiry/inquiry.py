@@ -221,6 +221,25 @@ class Inquiry(Recorder):
             Combine them; only values of one firmware that agree.
         spread : {"refuse", "birge", "between units"}
             What to do where they disagree; see `combine_values`.
+
+        Notes
+        -----
+        One file of any name for each person, ``[[result]]`` for each quantity; only
+        format, device, firmware, date and n may be left out::
+
+            format = 1
+            by = "who measured it"
+            device = "revision, serial number"
+            firmware = "2.7"
+            date = "2026-11-25"
+
+            [[result]]
+            quantity = "R_source"
+            value = 0.27
+            unit = "ohm"
+            U = 0.02
+            k = 2
+            n = 5
         """
         return replications_of(
             self._case, name, firmware=firmware, pool=pool, spread=spread

@@ -141,9 +141,9 @@ def _number(entry: Mapping[str, Any], key: str, where: str) -> float:
     value = entry.get(key)
     plain = isinstance(value, int | float) and not isinstance(value, bool)
     if not plain or not math.isfinite(float(value or 0)):
+        said = "missing" if value is None else f"{value!r}"
         raise FileError(
-            f"{where}: {key} is {value!r}; give a number without quotes. Write "
-            f"{_EXAMPLE}."
+            f"{where}: {key} is {said}; give a number without quotes. Write {_EXAMPLE}."
         )
     return float(value or 0)
 
@@ -151,7 +151,8 @@ def _number(entry: Mapping[str, Any], key: str, where: str) -> float:
 def _unit(entry: Mapping[str, Any], where: str) -> Unit:
     text = entry.get("unit")
     if not isinstance(text, str):
-        raise FileError(f"{where}: unit is {text!r}; give the unit of value and U.")
+        said = "missing" if text is None else f"{text!r}"
+        raise FileError(f"{where}: unit is {said}; give the unit of value and U.")
     try:
         return unit_of(text)
     except InputError as problem:

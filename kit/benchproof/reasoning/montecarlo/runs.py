@@ -125,7 +125,7 @@ class MonteCarlo(Tabular):
         return Table(f"Monte Carlo of {self.name}", heads, tuple(rows), self._notes())
 
     def _drawn(self) -> str:
-        """Write the value with its u, without where the draws have none to settle at."""
+        """Write the value with its u, if their distribution has one at all."""
         value = self.unit.from_si(self.value)
         if self.budget and _without_deviation(self.budget):
             return f"{value:.4g} {self.unit.symbol}".rstrip() + ", no u"

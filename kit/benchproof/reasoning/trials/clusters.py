@@ -126,7 +126,8 @@ def sitting_correlation(sittings: Sequence[tuple[int, int]]) -> float:
     -------
     float
         ρ, which may come out negative; NaN if only one sitting, only sittings of
-        one attempt, or only one kind of outcome was seen: those say nothing of ρ.
+        one attempt, or fewer than two of one kind of outcome were seen: those say
+        nothing of ρ, for what happened once has nothing to lie beside.
 
     Raises
     ------
@@ -149,7 +150,7 @@ def sitting_correlation(sittings: Sequence[tuple[int, int]]) -> float:
         check_count(k, n, 0.95, f"sitting {number}: ")
     count, total = sum(k for k, _ in sittings), sum(n for _, n in sittings)
     groups = len(sittings)
-    if groups < 2 or total == groups or count in (0, total):
+    if groups < 2 or total == groups or min(count, total - count) < 2:
         return math.nan
     fraction = count / total
     between = sum(n * (k / n - fraction) ** 2 for k, n in sittings) / (groups - 1)

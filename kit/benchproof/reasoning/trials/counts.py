@@ -114,6 +114,8 @@ def percent_up(probability: float) -> str:
 def percent_down(probability: float) -> str:
     """Write a lower limit in percent, rounded downwards; the like of `percent_up`.
 
+    Below 0.0001 % it is 0: no count of a bench tells the two apart.
+
     Parameters
     ----------
     probability : float
@@ -121,9 +123,11 @@ def percent_down(probability: float) -> str:
 
     Examples
     --------
-    >>> percent_down(0.7412), percent_down(0.000036)
-    ('74.1 %', '0.0036 %')
+    >>> percent_down(0.7412), percent_down(0.000036), percent_down(1.2e-9)
+    ('74.1 %', '0.0036 %', '0 %')
     """
+    if probability < 1e-6:
+        return "0 %"
     scale = _scale(probability)
     return f"{math.floor(scale * 100 * probability + _ROUNDING) / scale:.15g} %"
 

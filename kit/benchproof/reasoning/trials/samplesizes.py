@@ -44,7 +44,7 @@ def attempts_to_see(rate: float, level: float = 0.95, events: int = 1) -> int:
     high = events
     while not shows(high):
         high *= 2
-    low = max(high // 2, events - 1)  # too few
+    low = high // 2  # too few
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if shows(middle) else (middle, high)

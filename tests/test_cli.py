@@ -204,3 +204,13 @@ def test_as_a_command_it_says_what_a_terminal_cannot_show_and_starts_lightly(ran
 def test_called_by_a_program_it_leaves_that_program_as_it_is(capsys, monkeypatch):
     monkeypatch.setattr(cli, "_arrange_process", pytest.fail)
     assert run(capsys, "check", "no-such-case")[0] == 2
+
+
+def test_a_reader_who_has_seen_enough_gets_no_complaint(tmp_path):
+    command = [sys.executable, "-m", "benchproof.cli", "new", "Fan hums"]
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    with subprocess.Popen(command, cwd=tmp_path, **pipes) as running:
+        running.stdout.close()
+        said = running.stderr.read()
+    assert running.returncode == 1
+    assert said == b""

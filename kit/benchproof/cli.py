@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import io
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -25,6 +26,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = _parser().parse_args(arguments)
     try:
         status: int | None = options.command(options)
+        sys.stdout.flush()
+    except BrokenPipeError:  # who reads our output has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
     except (BenchproofError, OSError) as problem:
         print(_shown(f"benchproof: {problem}"), file=sys.stderr)
         return 2 if options.command is _check else 1
@@ -75,7 +80,9 @@ def _parser() -> argparse.ArgumentParser:
     new.add_argument("title", help="what is investigated, in words")
     new.add_argument("--in", dest="parent", default=".", help="folder to make it in")
     new.add_argument(
-        "--like", metavar="CASE", help="start from what another case declared and asked"
+        "--like",
+        metavar="CASE",
+        help="start from another case: its hazards, energies, contacts, instruments",
     )
     new.add_argument(
         "--instruments", metavar="FILE",

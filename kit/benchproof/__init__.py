@@ -67,7 +67,7 @@ _ROOMS = {
 """Modules to be used by their own name: ``circuits.wire_resistance``."""
 
 __all__ = sorted([*_HOME, *_ROOMS, "__version__"])
-__version__ = "0.2.0"
+__version__ = "0.3.0"
 
 
 def __getattr__(name: str) -> Any:

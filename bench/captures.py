@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
 
 from harness import Line, again, medians
 
@@ -37,15 +36,11 @@ LONG_RECORD = 5_000_000_000
 PRIVATE_MEGABYTES = 350
 """What the process that looks at them may have for itself, programs included."""
 
-SCALED = 4_000_000_000
-"""Samples of a byte, so that each task takes about a second."""
-
 
 def capture(folder: Path) -> Iterator[Line]:
     yield from _csv(folder)
     yield from _record(folder)
     yield from _long(folder)
-    yield from _scaling(folder)
 
 
 def _csv(folder: Path) -> Iterator[Line]:
@@ -122,42 +117,6 @@ def _long(folder: Path) -> Iterator[Line]:
     yield Line(name, seconds, note=note)
     path.unlink()
     _forget(path)
-
-
-def _scaling(folder: Path) -> Iterator[Line]:
-    """Summarise one record on 1 and 2 processes of dask, BLAS on one thread each."""
-    import numpy as np
-
-    name = f"record of {SCALED:.0e} samples on 2 workers, floor: on 1"
-    if not find_spec("dask"):
-        yield Line(name, note="dask (extra scale) is not installed")
-        return
-    from benchproof.keeping.captures.scale import tasks_of
-
-    path = holes(folder, SCALED, "int8")
-    codes = np.load(path, mmap_mode="r")
-    found: dict[int, object] = {}
-
-    def act(workers: int) -> None:
-        found[workers] = _scaled(codes, workers)
-
-    one, two = medians(1, again(partial(act, 1)), again(partial(act, 2)))
-    (empty,) = medians(1, again(partial(_scaled, codes[:1], 2)))
-    count = len(tasks_of(len(codes), 2))
-    note = (
-        f"{count} tasks of {2 * (two - empty) / count:.1f} s, {empty:.1f} s of it to "
-        f"start the workers, results {'the same' if found[1] == found[2] else 'DIFFER'}"
-    )
-    yield Line(name, two, one, 0.6, note=note)
-    path.unlink()
-
-
-def _scaled(codes: Any, workers: int) -> tuple[object, ...]:
-    from benchproof.keeping.captures.scale import scaled_summary
-
-    found = scaled_summary(codes, workers)
-    counts, lows = found.histogram.counts.tobytes(), found.pyramid.low.tobytes()
-    return found.moments, counts, lows
 
 
 def look_limited(path: str, megabytes: int) -> None:

@@ -22,6 +22,7 @@ from covering import coverage  # noqa: E402
 from harness import Line, report  # noqa: E402
 from logs import append, check, load  # noqa: E402
 from montecarlo import monte_carlo  # noqa: E402
+from scaling import scaling  # noqa: E402
 from sessions import living, run, start  # noqa: E402
 from trials import ledger, limits, plans  # noqa: E402
 
@@ -30,7 +31,7 @@ KIT = Path(__file__).resolve().parent.parent / "kit"
 
 RECORDS = (append, load, check)
 SESSIONS = (start, living, run)
-CAPTURES = (capture, coverage)
+CAPTURES = (capture, scaling, coverage)
 TRIALS = (limits, plans, ledger)
 ALL = (monte_carlo, budget, *RECORDS, *SESSIONS, *CAPTURES, nodes, *TRIALS)
 GROUPS = {f.__name__: f for f in ALL}

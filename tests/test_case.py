@@ -747,3 +747,30 @@ def test_a_limit_of_another_dimension_is_refused_before_anything_is_measured(cas
     rival.predicts("more than 2 V", case["source_ohm"].above("2 V"))
     with pytest.raises(InputError, match="source_ohm above 2 V"):
         case.verdicts()
+
+
+def test_a_bare_plus_minus_says_how_it_was_taken_wherever_it_stands(case):
+    read = case.record("V_bare", "12.1 ± 0.2 V")
+    assert "± without (k=…) or (limits): taken" in str(read.table())
+    case.constant("R", "10.0 ± 0.1 ohm")
+    (note,) = case.report("constants").notes
+    assert note.startswith("R: ± without")
+    said = case.record("V_said", "12.1 ± 0.2 V (k=2)")
+    assert "without" not in str(said.table())
+
+
+def test_what_waits_for_an_instrument_nobody_declared_says_so(case):
+    waiting = case.record("V", "? V", using="nobody")
+    assert "'nobody' is not declared in instruments.toml" in str(waiting.table())
+    declared = case.record("V", "? V", using="handheld")
+    assert "not declared" not in str(declared.table())
+
+
+def test_an_instrument_of_captures_stands_among_the_instruments(case):
+    path = case.folder / "instruments.toml"
+    scope = '\n[scope]\ndescription = "invented, 8 bits"\ncalibrated = 2026-01-31\n'
+    path.write_text(path.read_text("utf-8") + scope, "utf-8")
+    table = open_case(case.folder).report("instruments")
+    (row,) = [row for row in table.rows if row[0] == "scope"]
+    assert row[1:4] == ("captures", "", "see the captures")
+    assert row[4].startswith("calibrated 2026-01-31")

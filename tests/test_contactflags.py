@@ -157,6 +157,13 @@ def test_a_path_beyond_the_meter_is_called_a_large_part_not_a_number():
     assert "a large part" in flag_of(seen(BOTH, ohms), "loaded").sentence
 
 
+def test_a_path_near_that_of_the_meter_loads_however_small_the_voltage():
+    # 1.5 MΩ of 10 MΩ move 7 mV by 1 mV, less than u of its three digits, 1.7 mV.
+    volts = {("P1", "asleep"): "0.007 V", ("P1", "awake"): "0.007 V"}
+    ohms = {("P1", "P2", "pack out"): "1.500 Mohm"}
+    assert "loaded" in kinds(seen(volts, ohms))
+
+
 def test_that_it_did_not_beep_does_not_make_a_contact_loaded():
     ohms = {("P1", "P2", "pack out"): ">30 ohm"}
     assert "loaded" not in kinds(seen(BOTH, ohms))

@@ -143,6 +143,28 @@ def test_only_values_of_one_place_and_quantity_by_two_meters_are_compared(other)
     assert said(("V_1", "12.00 V", "handheld", "rail"), other) == {}
 
 
+@pytest.mark.parametrize(
+    "ways",
+    [
+        [("scope", "rail"), ("scope", "socket")],
+        [("scope", "rail"), ("handheld", "rail")],
+        [("scope", " "), ("scope", " ")],
+    ],
+    ids=["two places", "two meters", "a blank place"],
+)
+def test_a_mean_over_places_or_meters_is_compared_with_nothing(ways):
+    one = Reading("", 1, "V_1", *read_values("12.00 V"), "handheld", at=ways[0][1])
+    others = [
+        Reading("", 1, "V_2", *read_values("1.20 V"), meter, "DC V", at=at)
+        for meter, at in ways
+    ]
+    measured = {
+        "V_1": evaluate("V_1", [one], INSTRUMENTS),
+        "V_2": evaluate("V_2", others, INSTRUMENTS),
+    }
+    assert crosschecks(measured, INSTRUMENTS) == {}
+
+
 def test_readings_without_a_place_are_not_compared():
     assert (
         said(

@@ -237,6 +237,8 @@ def test_fewer_than_two_groups_are_refused(groups):
 def test_an_empty_or_missing_group_is_refused_by_name(odd):
     with pytest.raises(InputError, match="group 'odd' is empty or not finite"):
         between_and_within({"good": [1.0, 2.0], "odd": odd})
+    with pytest.raises(InputError, match="group '2' is empty or not finite"):
+        between_and_within([[1.0, 2.0], odd])
 
 
 def test_readings_too_large_to_be_squared_are_refused():

@@ -74,6 +74,8 @@ def test_the_line_widens_alike_in_a_function_of_another_prefix():
     found = contributions(measured("5000 mV", millivolts))
     (u,) = [u for name, u in found.items() if name.endswith("temperature")]
     assert u == pytest.approx(0.3 * 0.028 / math.sqrt(3))
+    (gain,) = [u for name, u in found.items() if name.endswith("gain")]
+    assert gain == pytest.approx(0.025 / math.sqrt(3))
 
 
 def test_within_the_band_nothing_is_added():
@@ -82,7 +84,9 @@ def test_within_the_band_nothing_is_added():
         reference_band="18 °C to 28 °C",
         ambient="23 °C",
     )
-    assert "temperature" not in str(list(contributions(measured("5.000 V", mild))))
+    within = measured("5.000 V", mild)
+    assert "temperature" not in str(list(contributions(within)))
+    assert within.warnings == ()
 
 
 def test_a_coefficient_without_an_ambient_warns_instead():
@@ -141,6 +145,8 @@ def test_readings_of_one_digit_are_told_apart_by_the_ranges_that_hold_them():
     [
         ("5.00 V", "", True),
         ("5.00 50.00 V", "", True),
+        ("6.00 V", "", True),
+        ("6.01 V", "", False),
         ("50.00 V", "", False),
         ("5.000 V", "", False),
         ("5.00 V", "60 V", False),

@@ -82,6 +82,7 @@ def test_an_ambient_that_is_not_stated_is_none():
         ({"reference_band": ""}, "needs its reference_band"),
         ({"reference_band": "18 V to 28 V"}, "reference_band"),
         ({"ambient": "OL °C"}, "ambient"),
+        ({"ambient": "23 24 °C"}, "write one temperature"),
     ],
 )
 def test_a_temperature_that_is_not_understood_is_refused(change, words):

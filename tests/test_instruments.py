@@ -128,7 +128,19 @@ def test_a_named_range_of_another_unit_is_refused(named):
 
 
 def test_an_instrument_without_function_shows_how_to_add_one():
-    assert "Add a table such as" in refusal({"description": "x"})
+    assert "Add a table such as" in refusal({"interval_months": 12})
+
+
+def test_an_instrument_that_only_captures_are_taken_with_needs_no_function():
+    scope = instrument_from(
+        "scope",
+        {"description": "invented, 8 bits", "calibrated": dt.date(2026, 1, 31)},
+        "instruments.toml, scope",
+    )
+    assert scope.functions == ()
+    assert "calibrated 2026-01-31" in scope.calibration_state(dt.date(2026, 6, 1))
+    with pytest.raises(InputError, match=r'scope has no function.*\[scope."DC V"\]'):
+        scope.function_for("V", "", "V")
 
 
 @pytest.mark.parametrize("key", ["lead_resistance", "zero_drift", "accuracy"])

@@ -168,6 +168,10 @@ def test_a_bound_is_written_in_the_unit_of_its_measurand():
 def test_what_is_not_measured_is_not_judged():
     found = judge_measured(expected(lower=1.0), pending("x", VOLT), 0.95)
     assert (found.outcome, found.detail) == ("not measured", "not measured yet")
+    for seen in ({"count": (17, 20)}, {"bound": (">", 2.0)}):
+        invalid = Measured("x", VOLT, "invalid", reason="too cold", **seen)
+        found = judge_measured(expected(lower=1.0), invalid, 0.95)
+        assert found.outcome == "not measured"
 
 
 def test_a_derived_bound_is_judged_with_what_it_rests_on():

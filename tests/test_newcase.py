@@ -1,11 +1,13 @@
 """A case folder from the template, and the worked case from the wheel."""
 
 import json
+import re
 import tomllib
 
 import pytest
 
 from benchproof import new_case, open_case
+from benchproof.keeping.captures.library import declared_captures
 from benchproof.keeping.casefile import read_case_file, read_instruments
 from benchproof.keeping.newcase import BENCH, TITLE, copy_worked_case, folder_name
 from benchproof.keeping.rerun import read_notebook
@@ -56,6 +58,18 @@ def test_the_template_keeps_no_placeholder(tmp_path):
     folder = new_case("Garden pump trips", tmp_path)
     for path in folder.iterdir():
         assert TITLE not in path.read_text(encoding="utf-8")
+
+
+def test_the_capture_lines_of_the_template_are_understood_once_uncommented(tmp_path):
+    folder = new_case("Fan hums", tmp_path)
+    path = folder / "case.toml"
+    text = path.read_text("utf-8")
+    (block,) = re.findall(r"(?ms)^# \[capture_defaults\].*?(?=^$)", text)
+    path.write_text(text + re.sub("(?m)^# ?", "", block), "utf-8")
+    case = open_case(folder)
+    (rail,) = declared_captures(case.file.captures, case.file.capture_defaults)
+    assert (rail.name, rail.instrument, rail.bits) == ("rail", "scope", 8)
+    assert (rail.probe_ratio, rail.full_screen, rail.bandwidth) == (10, 16, 20e6)
 
 
 def test_a_quick_check_has_the_files_of_a_case_and_the_bench_s_instruments(tmp_path):

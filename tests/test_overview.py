@@ -51,3 +51,13 @@ def test_forbidden_pairs_stand_with_their_reason(case_folder):
     path.write_text(path.read_text(encoding="utf-8") + SURVEY, encoding="utf-8")
     said = overview(open_case(case_folder))["Forbidden to join or drive"]
     assert said == "P1-P2: shorts the pack"
+
+
+def test_in_a_second_run_it_says_which_rounds_the_cells_have_not_come_to(case):
+    case.record("V_min", "8.50 V", using="handheld")
+    case.new_round(because="another brick")
+    assert not case.table().notes
+    again = open_case(case.folder)
+    assert "Round 2 is on record" in again.table().notes[-1]
+    again.new_round(because="another brick")
+    assert not again.table().notes

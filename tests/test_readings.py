@@ -53,6 +53,19 @@ def test_the_latest_round_counts_and_earlier_ones_stay():
     assert (made.current_round, made.rounds[1].because) == (2, "objection")
 
 
+def test_all_readings_of_earlier_rounds_are_of_an_earlier_round():
+    made = record(
+        row(value="5.00"),
+        row(value="5.01"),
+        row("round", round="2"),
+        row(value="6.00", round="2", entry="e-3"),
+        row(value="6.01", round="2", entry="e-3"),
+    )
+    assert list(standing(made, made.of("V")).values()) == [
+        "earlier round", "earlier round", "counts", "counts",
+    ]  # fmt: skip
+
+
 def test_another_measurand_is_not_touched_by_a_new_round():
     made = record(
         row(value="5.00", measurand="W"),

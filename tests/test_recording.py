@@ -215,6 +215,18 @@ def test_a_struck_reading_stays_visible_and_does_not_count(case, which):
     assert sum(r["kind"] == "strike" for r in rows(case)) == 1
 
 
+def test_a_strike_of_a_measurand_that_is_not_there_says_so(case):
+    with pytest.raises(InputError, match=r"'V_idle'. There are no readings yet"):
+        case.strike("V_idle", "5.00 V", because="probe slipped")
+    case.record("V_idle", "5.00 V", using="handheld")
+    before = log(case)
+    with pytest.raises(InputError, match=r"'V_ilde'. Did you mean V_idle\?"):
+        case.strike("V_ilde", "5.00 V", because="probe slipped")
+    with pytest.raises(InputError, match=r"'q'. There are V_idle\."):
+        case.strike("q", "5.00 V", because="probe slipped")
+    assert log(case) == before
+
+
 def test_a_strike_that_fits_several_readings_lists_their_rows(case):
     case.record("V", "5.00 5.00 V", using="handheld")
     before = log(case)

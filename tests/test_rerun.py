@@ -285,7 +285,9 @@ def stopped(folder, *signals):
         try:
             seen = ""
             while "[2/" not in seen:
-                seen += run.stdout.read(1)
+                letter = run.stdout.read(1)
+                assert letter, f"it ended before: {seen}{run.stderr.read()}"
+                seen += letter
             for number in signals:
                 time.sleep(1)
                 run.send_signal(number)

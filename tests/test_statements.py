@@ -4,7 +4,7 @@ import pytest
 
 from benchproof.values.errors import InputError, UnitError
 from benchproof.values.quantities import read_values
-from benchproof.values.statements import statement_from
+from benchproof.values.statements import statement_from, unsaid
 from benchproof.values.units import unit_of
 
 
@@ -39,6 +39,23 @@ def test_a_trapezoid_lies_between_the_triangle_and_the_rectangle():
     assert u(1, "trapezoidal 0") == pytest.approx(u(1, "triangular"))
     assert u(1, "trapezoidal 1") == pytest.approx(u(1, "limits"))
     assert u(1, "trapezoidal 0.5") == pytest.approx(math.sqrt(1.25 / 6))
+
+
+def test_a_shape_without_its_ratio_is_the_plainest_of_its_kind():
+    assert u(1, "trapezoidal") == pytest.approx(u(1, "triangular"))
+    assert u(1, "curvilinear") == pytest.approx(u(1, "limits"))
+    for words in ("limits", "k=2", "95 %, 4 dof"):
+        assert statement_from(1, words, "here").shape == 0.0
+
+
+def test_a_certificate_may_be_in_another_prefix_than_the_value():
+    value = read_values("10000 mV, U = 0.1 V, k = 2")[0]
+    assert value.standard_uncertainty == pytest.approx(50)
+
+
+def test_a_certificate_of_a_percentage_is_in_per_cent_of_the_whole():
+    value = read_values("10.0 %, U = 1 %, k = 2")[0]
+    assert value.standard_uncertainty == pytest.approx(0.5)
 
 
 def test_uncertain_limits_widen_a_rectangle():
@@ -105,3 +122,19 @@ def test_a_standard_uncertainty_needs_no_coverage_factor():
 def test_a_negative_uncertainty_is_refused():
     with pytest.raises(InputError, match="give a value >= 0"):
         read_values("10.0 ± -0.1 V", "V_ref")
+
+
+@pytest.mark.parametrize("text", ["12.1 ± 0.2 V", "12.1 +/- 0.2 V", "12.1+-0.2 V"])
+def test_a_bare_plus_minus_says_how_it_was_taken(text):
+    assert "taken as a standard uncertainty" in unsaid(text)
+    assert unsaid(read_values(text)[0].text) == unsaid(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["12.1 ± 0.2 V (k=2)", "12.1 ± 0.2 V (95 %)", "12.1 ± 0.2 V (limits)", "12.1(2) V",
+     "12.1 V, u = 0.2 V", "12.1 V, U = 0.2 V, k = 2", "12.1 V"],
+)  # fmt: skip
+def test_an_uncertainty_whose_kind_is_said_needs_no_word_more(text):
+    assert not unsaid(text)
+    assert not unsaid(read_values(text)[0].text)

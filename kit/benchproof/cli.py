@@ -62,9 +62,9 @@ class _Version(argparse.Action):
     """Looks the version up only when it is asked for."""
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
-        from benchproof import __version__
+        from importlib.metadata import version
 
-        print(f"benchproof {__version__}")
+        print(f"benchproof {version('benchproof')}")
         parser.exit()
 
 
@@ -82,7 +82,8 @@ def _parser() -> argparse.ArgumentParser:
     new.add_argument(
         "--like",
         metavar="CASE",
-        help="start from another case: its hazards, energies, contacts, instruments",
+        help="start from another case: its differences, hazards, energies, contacts "
+        "and instruments; its rivals and predictions stay behind",
     )
     new.add_argument(
         "--instruments", metavar="FILE",

@@ -311,6 +311,21 @@ def test_bounds_and_levels_without_meaning_are_refused(bounds, level, said):
         bound_of(graph_of(leak, V=3.0), "leak", bounds, level)
 
 
+def test_more_than_five_censored_inputs_are_refused():
+    def total(a, b, c, d, e, f):
+        return a + b + c + d + e + f
+
+    graph = graph_of(total, unit="ohm")
+    for name in "abcdef":
+        graph.units[name] = unit_of("ohm")
+    bounds = dict.fromkeys("abcdef", (">", 1.0))
+    with pytest.raises(FormulaError, match="6 of its inputs are only known as a bound"):
+        bound_of(graph, "total", bounds)
+    graph.inputs["f"] = Estimate(1.0)
+    del bounds["f"]
+    assert bound_of(graph, "total", bounds).lower == pytest.approx(6.0)
+
+
 def test_a_quantity_without_a_censored_input_is_refused():
     with pytest.raises(FormulaError, match="0 of its inputs are only known as a bound"):
         bound_of(graph_of(leak, V=3.0, R=1e6), "leak", {"x": (">", 1.0)})

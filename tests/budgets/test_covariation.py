@@ -72,5 +72,18 @@ def test_an_exact_quantity_has_a_dash_and_a_note():
     assert "exact is exact, so nothing varies with it" in table.notes[0]
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "r"),
+    # As in the table above, of quantities whose u are 3, 4 and √13.
+    [
+        ("a", "b", 0.5),
+        ("a", "gap", 3 / (3 * 13**0.5)),
+        ("gap", "b", -10 / (4 * 13**0.5)),
+    ],
+)
+def test_a_correlation_is_the_covariance_over_both_uncertainties(first, second, r):
+    assert correlation_of(graph_with_joint(0.5), first, second) == pytest.approx(r)
+
+
 def test_the_correlation_with_an_exact_quantity_is_zero():
     assert correlation_of(graph_with_joint(0.5), "a", "exact") == 0.0

@@ -161,9 +161,10 @@ def lambda_named(function):
     return function
 
 
-def test_a_sum_of_unlike_sizes_has_no_second_order_at_all():
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_sum_of_unlike_sizes_has_no_second_order_at_all(sign):
     graph = graph_of(
-        lambda_named(lambda a, b, c: a - 3 * b + c / 7),
+        lambda_named(lambda a, b, c: sign * (a - 3 * b + c / 7)),
         a=(5.0000623e7, 1e-3), b=(1e-6, 1e-9), c=(3.0, 1e3),
     )  # fmt: skip
     found = second_order(graph, "y")
@@ -306,6 +307,16 @@ def test_two_zeros_that_act_only_as_a_product_are_not_left_out():
     # At the estimates neither moves the result; together 50·0.1·0.1 = 0.5.
     found = second_order(many(60), "y", most=5)
     assert found.second**2 - found.first**2 >= 0.25
+
+
+def test_a_source_that_lowers_the_result_is_as_important():
+    graph = graph_of(
+        lambda_named(lambda a, b: a**2 - 10 * b**2), a=(1.0, 0.1), b=(1.0, 0.1)
+    )
+    found = second_order(graph, "y", most=1)
+    # Of a the shift would be 0.01, of b it is -10·0.01.
+    assert (found.sources, found.left_out) == (1, 1)
+    assert found.value_shift == pytest.approx(-0.1)
 
 
 def test_every_source_counts_when_there_are_few():

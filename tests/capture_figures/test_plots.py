@@ -184,7 +184,9 @@ def test_a_threshold_in_degrees_is_a_temperature_and_not_a_difference():
     drawing = figure_of_capture(trace, threshold="40 °C", hysteresis="2 K")
     assert "Threshold 40 °C, hysteresis up to 42 °C" in drawing.alt
     assert "lowest sample 20.00 °C" in drawing.alt
-    for same in ("313.15 K", "3.1315e2", 313.15):
+    with pytest.raises(InputError, match="threshold: '40' has no unit"):
+        figure_of_capture(trace, threshold="40")
+    for same in ("313.15 K", 313.15):
         assert "Threshold 40 °C" in figure_of_capture(trace, threshold=same).alt
 
 

@@ -176,6 +176,7 @@ def test_an_index_keeps_what_the_header_says(opened):
 def test_a_heading_is_not_taken_for_a_setting(opened):
     assert opened("t (s),CH1 (V)\n").notes == ()
     assert opened("Time,CH1\ns,V\n").notes == ()
+    assert "DC gain" in opened("Coupling loss,DC gain (V)\n", time="Coupling loss").name
 
 
 @pytest.mark.parametrize("text", ["10Y", "P2", "", "0x", "x"])

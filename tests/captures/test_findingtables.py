@@ -82,7 +82,15 @@ def test_findings_by_name_are_one_table_with_their_reasons():
 def test_a_verdict_on_polarity_stands_below_the_number_it_rests_on():
     table = captures.polarity_of(RAIL).table()
     assert [row[0] for row in table.rows] == ["minimum"]
-    assert table.notes == (captures.polarity_of(RAIL).text,)
+    assert table.notes[0] == captures.polarity_of(RAIL).text
+
+
+def test_what_all_findings_share_of_how_they_were_read_stands_once_below():
+    table = captures.amplitudes_of(RAIL).table()
+    (below,) = table.notes
+    assert below.startswith("scope · CH1")
+    assert not any(below in row[2] for row in table.rows)
+    assert "whole periods" in table.rows[0][2]
 
 
 def test_a_comparison_shows_its_parameters_and_not_its_samples():

@@ -40,7 +40,9 @@ def test_what_is_no_finite_number_is_refused_by_name(wrong):
 
 
 def test_a_text_without_a_unit_is_refused_where_one_is_needed():
-    with pytest.raises(InputError, match=r"threshold: '4.5' has no unit.*'4.5 mV'"):
+    with pytest.raises(
+        InputError, match=r"threshold: '4.5' has no unit.* mV or a multiple"
+    ):
         in_si("4.5", unit_of("mV"), "threshold")
     assert in_si("10", unit_of(""), "scale") == 10
 

@@ -1,13 +1,14 @@
 """A sheet is written as SVG and painted as PNG, both the same drawing."""
 
 import io
+import re
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from benchproof.showing.figures.sheet import Area, Line, Mark, Sheet, Words
+from benchproof.showing.figures.sheet import Area, Line, Mark, Sheet, Words, lines_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 TYPED = "<script>alert('1')</script> & $5 or $6"
@@ -42,8 +43,27 @@ def test_the_drawing_says_its_size_in_points():
 
 def test_only_what_occurs_has_a_rule():
     style = root(Line(((0, 1), (9, 1)), "limit")).findtext(SVG + "style")
-    assert style.startswith(".limit{")
+    assert ".limit{" in style
     assert "bar" not in style
+
+
+def test_every_colour_has_another_on_a_dark_page():
+    kinds = ("axis", "grid", "bar", "limit", "open")
+    parts = [Line(((0, 1), (9, 1)), kind) for kind in kinds]
+    parts += [Area(1, 1, 2, 2, kind) for kind in ("shade", "tone", "covered")]
+    parts += [Mark(5, 5, "circle", hollow=True), Mark(5, 5, "cross", ink=True)]
+    style = root(*parts).findtext(SVG + "style")
+    light, dark = style.split("@media(prefers-color-scheme:dark)")
+    coloured = re.compile(r"\.(\w+)\{(fill|stroke):(#\w+)\}")
+    pairs = {(name, what): c for name, what, c in coloured.findall(dark)}
+    found = {(name, what): c for name, what, c in coloured.findall(light)}
+    assert found.keys() == pairs.keys()
+    assert not set(found.values()) & set(pairs.values())
+
+
+def test_words_that_have_no_room_are_seen_to_be_missing():
+    assert lines_of("one two three", 20) == ["one two three"]
+    assert lines_of("one two three four", 7, most=2) == ["one two", "three …"]
 
 
 @pytest.mark.parametrize(

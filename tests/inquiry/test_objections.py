@@ -2,6 +2,7 @@
 
 import pytest
 
+from benchproof import open_case
 from benchproof.values.errors import InputError, RecordingRefusedError
 
 SAID = {"by": "a reader", "date": "2026-02-01"}
@@ -91,6 +92,44 @@ def test_an_objection_nobody_could_find_is_refused(
     with pytest.raises(InputError, match=match):
         argued.objection(text, by=by, date=date, touches=touches)
     assert argued.book.record.current_round == 1
+
+
+@pytest.mark.parametrize("left_out", ["by", "date"])
+def test_an_objection_without_its_author_or_date_says_why_they_are_asked(
+    argued, left_out
+):
+    said = {key: text for key, text in SAID.items() if key != left_out}
+    with pytest.raises(InputError, match=f"{left_out} is empty.*readers can find it"):
+        argued.objection("another brick", **said)
+    assert argued.book.record.current_round == 1
+
+
+def test_a_second_run_says_above_the_objection_that_its_table_mixes_rounds(argued):
+    argued.objection("another brick", touches=["H1"], **SAID)
+    argued.record("V_min", "9.50 V", using="handheld")
+    assert not argued.ahead()
+    again = open_case(argued.folder)
+    again.hypothesis("H1", "the brick's limit").predicts(
+        "the rail falls", again["V_min"].below("8.80 V")
+    )
+    (note,) = again.verdicts().remarks
+    assert note.startswith("Round 2 is on record, but the notebook has not come to it")
+    assert "case.at_round(1)" in note
+    assert note in again.verdicts().table().notes
+    assert not again.at_round(1).verdicts().remarks
+    assert not again.verdicts(ended=True).remarks
+    assert note not in [row[0] for row in again.report("limits").rows]
+    again.objection("another brick", touches=["H1"], **SAID)
+    assert not again.verdicts().remarks
+
+
+def test_a_run_that_has_come_to_round_two_of_four_names_the_others(argued):
+    for why in ("a", "b", "c"):
+        argued.new_round(because=why)
+    again = open_case(argued.folder)
+    again.new_round(because="a")
+    assert again.ahead().startswith("Rounds 3, 4 are on record")
+    assert "case.at_round(2)" in again.ahead()
 
 
 def test_an_earlier_view_takes_no_objection(argued):

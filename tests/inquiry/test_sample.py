@@ -26,7 +26,7 @@ def test_a_difference_marks_the_verdict_it_touches(case_folder):
     assert "touches H9, which is no rival here" in table.notes[0]
     said = does_not_show(case)
     assert "3 units were tested: up to 63.2 %" in said[0]
-    assert said[-1].endswith("it bears on H1 (compatible).")
+    assert said[-1].endswith("may change the verdicts in brackets: cable (H1).")
     assert case.report("differences").rows[0][-1] == "H1, H9"
 
 

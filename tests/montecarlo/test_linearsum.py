@@ -117,6 +117,15 @@ def test_characteristic_functions_are_the_integrals_they_stand_for(
         assert found == pytest.approx(exact, abs=2e-8)
 
 
+def test_a_trapezoid_of_exact_limits_is_a_rectangle():
+    t = np.array([0.1, 1.0, 2.5, 9.0])
+    for shape in (0.0, 1e-7, 1e-5):
+        term = Term("curvilinear trapezoid", 1.0, shape=shape)
+        assert characteristic([term], t) == pytest.approx(
+            characteristic([rectangle()], t), abs=1e-9
+        )
+
+
 MIXES = [
     (Term("arcsine", 1.0), Term("rectangular", 0.01)),
     (Term("arcsine", 1.0), Term("arcsine", 0.5)),
@@ -216,6 +225,7 @@ def test_one_probability_out_of_range_is_refused_among_others():
         (Term("rectangular", 2.0), stats.uniform(-2 * ROOT3, 4 * ROOT3)),
         (Term("arcsine", 2.0), stats.arcsine(-2 * math.sqrt(2), 4 * math.sqrt(2))),
         (Term("t", 2.0, 4.5), stats.t(4.5, scale=2.0)),
+        (Term("t", 2.0), stats.norm(scale=2.0)),
         (Term("normal", 2.0), stats.norm(scale=2.0)),
     ],
     ids=lambda x: getattr(x, "distribution", ""),
@@ -233,7 +243,7 @@ def test_sources_read_together_are_one_t_term_and_the_others_their_own():
 
     repeats = [
         Source(name, "A", "t", u, unit_of(""), 4)
-        for name, u in (("a", 3.0), ("b", 4.0))
+        for name, u in (("a", 0.3), ("b", 0.4))
     ]
     limits = Source("c", "B", "rectangular", 0.5)
     sources = {"a": repeats[0], "b": repeats[1], "c": limits}
@@ -243,7 +253,7 @@ def test_sources_read_together_are_one_t_term_and_the_others_their_own():
     units = dict.fromkeys([*inputs, "out"], unit_of(""))
     graph = Graph(inputs, units, {"out": formula}, (joint,))
     found = linear_sum_of(budget_of(graph, "out"), graph.joints).terms
-    # 9 + 16 - 2·0.5·12 = 13.
-    assert [term.size for term in found] == pytest.approx([math.sqrt(13), 1.0])
+    # 0.09 + 0.16 - 2·0.5·0.12 = 0.13.
+    assert [term.size for term in found] == pytest.approx([math.sqrt(0.13), 1.0])
     assert found[0].degrees_of_freedom == 4
     assert [term.distribution for term in found] == ["t", "rectangular"]

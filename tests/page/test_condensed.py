@@ -233,3 +233,10 @@ def test_a_remark_of_others_carries_their_names_and_the_same_letter():
     table = page_table("quantities", "derived", QUANTITIES, rows)
     assert [c[4] for c in cells(table)] == ["(a)", "(a)", "(a) of V0, V1"]
     assert table.notes[0] == f"(a) {remark}"
+
+
+def test_a_corrected_value_breaks_after_its_name_only():
+    heads = ("Correction", "As read", "How")
+    rows = [["leads", "R = 151.03(76) Ω", "R = Rm - Rl, by leads"]]
+    (row,) = cells(page_table("corrections", "readings", heads, rows))
+    assert row == ("leads", "R =\xa0151.03(76)\xa0Ω", "R = Rm - Rl, by leads")

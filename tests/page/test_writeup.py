@@ -243,7 +243,7 @@ def test_what_is_missing_is_shown_as_missing():
 
 
 def test_an_empty_cell_shows_a_dash_and_says_that_there_is_no_entry(html, page):
-    assert 'td:empty::before{content:"—";content:"—" / "no entry"' in page.style
+    assert 'tbody td:empty::before{content:"—";content:"—" / "no entry"' in page.style
     assert "<th>Firmware<td><td>4.1<td>unknown<td>H4" in html
 
 

@@ -3,7 +3,14 @@
 import pytest
 
 from benchproof.keeping.trials.arms import MOST_JUDGED, Arm, arms_of
-from benchproof.reasoning.trials import StoppedCount, lower_bound, upper_bound
+from benchproof.reasoning.trials import (
+    StoppedCount,
+    exact_limits,
+    lower_bound,
+    percent_down,
+    percent_up,
+    upper_bound,
+)
 
 BOTH = "supply=brick; axes=both"
 
@@ -54,6 +61,44 @@ def test_sittings_that_differ_widen_the_limits():
     assert any("limits widened" in n for n in arm.notes())
 
 
+def test_what_is_shown_of_a_clustered_arm_has_the_wider_limits():
+    arm = arm_of((True, False) * 10, sittings=((9, 10), (1, 10)))
+    low, high = arm.bounds(arm.hits, 0.975)
+    shown = f"p from {percent_down(low)} to {percent_up(high)} (95 %, clustered)"
+    assert arm.shown() == f"10 of 20, {shown}"
+    assert low < exact_limits(10, 20)[0] < exact_limits(10, 20)[1] < high
+
+
+def test_a_clustered_arm_that_ended_at_an_occurrence_keeps_the_wider_limits():
+    hits = (False,) * 12 + (True,) * 6
+    low, high = arm_of(hits, stop_at=6).bounds(hits, 0.975)
+    assert low < StoppedCount(6, 18, 6).limits()[0]
+    assert arm_of(hits, stop_at=6).shown() == (
+        "stopped as planned at occurrence 6, in attempt 18: p from "
+        f"{percent_down(low)} to {percent_up(high)} (95 %, clustered)"
+    )
+
+
+def test_the_notes_of_a_clustered_arm_hold_no_limits_that_are_too_narrow():
+    hits = (True,) * 8 + (False,) * 8
+    notes = arm_of(hits, planned=hits[2:], hours=0.5).notes()
+    assert notes[0].endswith("too narrow: clustered")
+    low, high = arm_of(hits).bounds(hits[2:], 0.975)
+    shown = f"p from {percent_down(low)} to {percent_up(high)} (95 %, clustered)"
+    assert notes[1] == f"2 outside the plan counted; planned only: 6 of 14, {shown}"
+    assert notes[-1] == "limits widened accordingly"
+    plain = arm_of((True, False, False, True), hours=0.5).notes()
+    assert "clustered" not in " ".join(plain)
+
+
+def test_a_zero_of_the_plan_beside_clustered_attempts_outside_it_has_two_limits():
+    hits = (False,) * 12 + (True,) * 6
+    arm = arm_of(hits, planned=(False,) * 5, stop_at=6)
+    assert arm.shown().startswith(
+        "occurrence 6, the planned end, not reached: 0 of 5, p from 0 % to "
+    )
+
+
 def test_like_outcomes_in_a_row_are_flagged():
     arm = arm_of((True,) * 10 + (False,) * 10)
     assert "like outcomes follow one another" in " ".join(arm.notes())
@@ -94,6 +139,18 @@ def test_attempts_without_a_sitting_belong_to_their_day(power):
     power.record("k l k l", sitting="evening")
     arms = arms_of(power.rows, "lost").values()
     assert {n for a in arms for _, n in a.sittings} <= {1, 2}
+
+
+def test_attempts_without_a_sitting_join_the_only_named_one_of_their_day(power):
+    place = power.spec.places.index(BOTH) + 1
+    power.outcome("l", at=place)
+    more = {"planned": False, "because": "a visitor", "supply": "brick",
+            "axes": "both"}  # fmt: skip
+    power.outcome("l k", sitting="evening", **more)
+    assert arms_of(power.rows, "lost")[BOTH].sittings == ((2, 3),)
+    power.outcome("k", sitting="night", **more | {"because": "another visitor"})
+    # Two have names now, and nobody said in which of them the first one was made.
+    assert arms_of(power.rows, "lost")[BOTH].sittings == ((1, 1), (1, 2), (0, 1))
 
 
 def test_a_condition_that_was_not_tried_says_so():

@@ -140,6 +140,24 @@ def test_contacts_of_a_survey_that_declares_none_are_refused(case):
         )  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("left_out", "message"),
+    [
+        ("stop", "say beforehand when attempts end"),
+        ("seed", "give the seed of the shuffled order.*others get the same order"),
+    ],
+)
+def test_a_plan_without_stop_or_seed_says_why_they_are_asked(mount, left_out, message):
+    said = {"stop": "5 of each", "seed": 1}
+    del said[left_out]
+    with pytest.raises(InputError, match=message):
+        mount.trials.plan(
+            "power", outcomes=["lost", "kept"], repetitions=5,
+            factors={"supply": ["brick", "bench"]}, control={}, **said,
+        )  # fmt: skip
+    assert mount.trials.names() == []
+
+
 def test_a_rate_is_found_by_the_name_its_tables_give_it(power, mount):
     rate = power.rate("lost", supply="brick", axes="both")
     assert mount.trials.named(rate.name) == rate

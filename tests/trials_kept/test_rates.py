@@ -4,6 +4,7 @@ import pytest
 
 from benchproof.keeping.trials.arms import Arm
 from benchproof.keeping.trials.rates import judge_rate
+from benchproof.reasoning.trials import compare_counts
 from benchproof.reasoning.verdicts import Prediction
 from benchproof.values.errors import InputError
 
@@ -103,3 +104,23 @@ def test_a_rate_is_compared_with_another_condition_of_its_plan(both, power):
 def test_a_probability_lies_between_0_and_1(both):
     with pytest.raises(InputError, match="is no probability"):
         both.at_least(50)
+
+
+def test_clustered_arms_are_compared_as_what_they_are_worth(one, both):
+    hits = (True,) * 8 + (False,) * 8
+    first = Arm("a", "lost", 1, hits, hits)
+    other = Arm("b", "lost", 1, (False,) * 16, (False,) * 16)
+    found = judged(both.higher_than(one), first, other)
+    assert f"{first.shown()}; against {other.shown()}: p = " in found.detail
+    assert "clustered" in first.shown()
+    # 16 attempts in two runs are worth 16 (1 - r)/(1 + r) with r = 14/16: about one.
+    assert "as 0 of 1 against 0 of 16 independent attempts" in found.detail
+    assert found.outcome == "undetermined"
+    assert compare_counts((8, 16), (0, 16), "more").p_value < 0.05
+
+
+def test_the_sentence_of_two_plain_arms_is_that_of_their_counts(one, both):
+    hits = (True, False, False, True)
+    alike = Arm("a", "lost", 1, hits, hits)
+    said = compare_counts((2, 4), (2, 4), "more").sentence().rstrip(".")
+    assert judged(both.higher_than(one), alike, alike).detail.startswith(said)

@@ -318,7 +318,12 @@ class Case(Inquiry, Tabular):
         return prose
 
     def at_round(self, number: int) -> Case:
-        """Return the case as it was at the end of a round; it cannot be recorded in."""
+        """Return the case as it was at the end of a round; it cannot be recorded in.
+
+        Above an objection write ``case.at_round(1).verdicts()``: when the notebook
+        runs again, the case itself holds the later rounds already. What cells below
+        keep from captures or declare is not known there yet.
+        """
         rounds = [r.number for r in self.book.record.rounds]
         if number not in rounds:
             raise InputError(f"round {number} does not exist; there are {rounds}.")

@@ -39,6 +39,11 @@ def read_results(path: Path) -> dict[str, Any]:
     try:
         data = json.loads(file.read_text(encoding="utf-8"))
     except FileNotFoundError:
+        if not path.exists():
+            raise FileError(
+                f"{path.name} is not there. Name a case folder, a bundle or a results "
+                "file."
+            ) from None
         raise FileError(
             f"{file.name} is missing from {file.parent.name or 'this folder'}: "
             "the case has not been run. Run it first: benchproof run CASE"

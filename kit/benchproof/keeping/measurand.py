@@ -223,7 +223,7 @@ class Measurand(Tabular):
     def _measured_rows(self) -> list[tuple[str, str]]:
         measured = self.case.state().measured.get(self.name)
         if measured is None or not measured.readings:
-            return []
+            return self._planned_rows()
         first = measured.readings[0]
         rows = [("Readings", _listed(measured.readings))]
         if measured.count:
@@ -235,6 +235,21 @@ class Measurand(Tabular):
                 ("Note", f"not measured again in round {current}: carried over")
             )
         return rows + [("Note", flag) for flag in measured.flags]
+
+    def _planned_rows(self) -> list[tuple[str, str]]:
+        """Say so where it is to be taken with an instrument nobody declared."""
+        entry = self.case.defined.planned.get(self.name)
+        if not entry or not entry.instrument:
+            return []
+        if entry.instrument in self.case.instruments:
+            return []
+        return [
+            (
+                "Note",
+                f"{entry.instrument!r} is not declared in instruments.toml: a reading "
+                "taken with it will be refused",
+            )
+        ]
 
 
 def _error_of(case: Case, source: str) -> Any:

@@ -37,6 +37,7 @@ def overview_table(case: Case) -> Table:
         *case.book.log.recovered,
         *_clock_notes(case.book.record.readings),
         *overview_notes(case),
+        *filter(None, [case.ahead()]),
     )
     title = case.file.title + (" (invented data)" if case.file.invented else "")
     return Table(title, columns("Case", ""), rows, notes)

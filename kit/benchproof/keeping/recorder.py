@@ -13,6 +13,7 @@ from benchproof.keeping.definitions import Definitions
 from benchproof.keeping.logs.logbook import Clock, LogBook
 from benchproof.keeping.measurand import Measurand
 from benchproof.measuring.readings import Record
+from benchproof.reasoning.budgets.graph import did_you_mean
 from benchproof.values.errors import InputError, RecordingRefusedError
 from benchproof.values.quantities import declared_unit, read_values
 
@@ -48,6 +49,7 @@ class Recorder:
         self.book = LogBook(folder, clock)
         self.defined = Definitions()
         self._view: int | None = None
+        self._reached = 1  # the latest round that this run's cells have opened
 
     def __getitem__(self, name: str) -> Measurand:
         """Return a quantity by name; a case knows them."""
@@ -167,8 +169,22 @@ class Recorder:
             The reading as typed, or its row id.
         because : str
             What went wrong at the bench.
+
+        Raises
+        ------
+        InputError
+            If there is no such measurand or reading, or no reason.
         """
-        self.writable().append(
+        book = self.writable()
+        book.refresh()  # another kernel may have recorded it
+        names = book.record.names()
+        if measurand not in names:
+            hint = did_you_mean(measurand, names) or f"There are {', '.join(names)}."
+            raise InputError(
+                f"strike: nothing is recorded of {measurand!r}. "
+                f"{hint if names else 'There are no readings yet.'}"
+            )
+        book.append(
             lambda record, number, time: recording.strike_rows(
                 record, measurand, which, because, time
             )
@@ -187,7 +203,25 @@ class Recorder:
             lambda record, number, time: recording.round_rows(record, because, time)
         )
         opened = [r.number for r in self.book.record.rounds if r.because == because]
+        self._reached = max(self._reached, opened[0])
         return opened[0]
+
+    def ahead(self) -> str:
+        """Say so if rounds are on record that no cell of this run has opened; else "".
+
+        When a notebook runs again, a cell above ``case.objection(…)`` finds the
+        readings of that round too. A view of one round finds nothing ahead.
+        """
+        ahead = [r.number for r in self.book.record.rounds if r.number > self._reached]
+        if self._view is not None or not ahead:
+            return ""
+        rounds = "round" if len(ahead) == 1 else "rounds"
+        are, them = ("is", "it") if len(ahead) == 1 else ("are", "them")
+        return (
+            f"{rounds.capitalize()} {', '.join(map(str, ahead))} {are} on record, but "
+            f"the notebook has not come to {them} yet: this table mixes rounds. For "
+            f"round {self._reached} alone: case.at_round({self._reached})."
+        )
 
     def _append_entries(
         self, entries: list[recording.Entry], because: str, in_round: int | None

@@ -19,6 +19,7 @@ from benchproof.keeping.zerochecks import zeros_table
 from benchproof.measuring.instruments import Function, Instrument
 from benchproof.measuring.readings import Reading, Standing, standing
 from benchproof.reasoning.cautions import DEFER, UNANSWERED, caution_for
+from benchproof.values.statements import unsaid
 from benchproof.values.tables import RowState, Table, columns
 from benchproof.values.units import unit_of
 
@@ -138,8 +139,7 @@ def instruments_table(case: Case) -> Table:
     rows = tuple(
         row
         for instrument in case.instruments.values()
-        for function in instrument.functions
-        for row in _range_rows(instrument, function, case)
+        for row in _instrument_rows(instrument, case)
     )
     heads = columns("Instrument", "Function", "Ranges", "Accuracy", "Calibration")
     notes = tuple(
@@ -148,13 +148,23 @@ def instruments_table(case: Case) -> Table:
     return Table("Instruments and ranges", heads, rows, notes)
 
 
+def _instrument_rows(instrument: Instrument, case: Case) -> list[tuple[str, ...]]:
+    """Return a row per function and accuracy line; one for what has no function."""
+    state = instrument.calibration_state(case.book.clock().date())
+    rows = [
+        row
+        for function in instrument.functions
+        for row in _range_rows(instrument, function, state)
+    ]
+    return rows or [(instrument.name, "captures", "", "see the captures", state)]
+
+
 def _range_rows(
-    instrument: Instrument, function: Function, case: Case
+    instrument: Instrument, function: Function, state: str
 ) -> list[tuple[str, ...]]:
     lines: dict[str, list[str]] = {}
     for r in function.ranges:
         lines.setdefault(r.accuracy.text, []).append(r.label)
-    state = instrument.calibration_state(case.book.clock().date())
     name = f"{function.name} [{unit_of(function.unit).symbol}]"
     return [
         (instrument.name, name, ", ".join(labels), text, state)
@@ -206,7 +216,8 @@ def constants_table(case: Case) -> Table:
     """Return the declared constants."""
     constants = case.state().constants.values()
     rows = tuple((c.name, c.text, c.source or "not stated") for c in constants)
-    return Table("Constants", columns("Constant", "Value>", "Source"), rows)
+    notes = tuple(f"{c.name}: {said}." for c in constants if (said := unsaid(c.text)))
+    return Table("Constants", columns("Constant", "Value>", "Source"), rows, notes)
 
 
 def correlations_table(case: Case) -> Table:

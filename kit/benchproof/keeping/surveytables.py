@@ -92,7 +92,8 @@ def contact_table(case: Case) -> Table:
     heads = [
         *columns("Contact", "Where", "Function, as guessed"),
         *(Column(f"V to {plan.reference}, {s}", True) for s in volts),
-        *(Column(f"R to {plan.reference}, {s}", True) for s in ohms),
+        # Both polarities in a cell: words that may break, where numbers may not.
+        *(Column(f"R to {plan.reference}, {s}") for s in ohms),
     ]
     rows = tuple(
         (

@@ -283,8 +283,7 @@ def _dof(rows: Iterable[Sequence[float]], where: str) -> int:
 
 
 def _mean(row: Sequence[float]) -> float:
-    mean = math.fsum(row) / len(row)
-    return mean + math.fsum(x - mean for x in row) / len(row)
+    return math.fsum(row) / len(row)
 
 
 def _squares(row: Sequence[float], mean: float) -> float:

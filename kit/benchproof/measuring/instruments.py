@@ -76,6 +76,7 @@ class Instrument:
     name : str
         As used in ``using=``.
     functions : tuple of Function
+        None of one that only captures are taken with, an oscilloscope.
     calibrated : datetime.date or None
         Date of the last calibration; None is shown as "not stated".
     interval_months : int or None
@@ -110,6 +111,11 @@ class Instrument:
         ]
         if len(fitting) == 1:
             return fitting[0]
+        if not self.functions:
+            raise InputError(
+                f"{where}: {self.name} has no function, so nothing is known of its "
+                f"accuracy. {_add_function(self.name)}"
+            )
         have = ", ".join(f"{f.name} [{f.unit}]" for f in self.functions)
         problem = f"several functions measure {unit}" if fitting else "nothing fits"
         asked = f" {name!r}" if name else ""
@@ -229,7 +235,8 @@ def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrume
     ----------
     table : mapping
         ``description``, ``calibrated`` (a date), ``interval_months`` and one table
-        per function with ``unit``, ``accuracy`` and ``ranges``. A range is written
+        per function, if readings are taken from its display, with ``unit``,
+        ``accuracy`` and ``ranges``. A range is written
         with the digits it shows, ``"60.00 V"``; a range of its own accuracy is
         ``{ range = "60.00 MΩ", accuracy = "±(2 % + 5 digits)" }``. Optional for a
         function: ``offset_shared``, the limits ``zero_drift``, ``lead_resistance``,
@@ -257,10 +264,10 @@ def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrume
         for key, value in table.items()
         if isinstance(value, Mapping)
     )
-    if not functions:
+    if not functions and not {"description", "calibrated"} & plain.keys():
         raise InputError(
-            f"{where}: instrument {name!r} has no function. Add a table such as "
-            f'[{name}."DC V"] with unit, accuracy and ranges.'
+            f"{where}: instrument {name!r} has no function. {_add_function(name)} "
+            "One that only captures are taken with needs none, but a description."
         )
     calibrated = plain.pop("calibrated", None)
     if calibrated is not None and not isinstance(calibrated, dt.date):
@@ -275,6 +282,10 @@ def instrument_from(name: str, table: Mapping[str, Any], where: str) -> Instrume
     return Instrument(
         name, functions, description, calibrated, interval, details, connection
     )
+
+
+def _add_function(name: str) -> str:
+    return f'Add a table such as [{name}."DC V"] with unit, accuracy and ranges.'
 
 
 _CLIMATE = ("temperature_coefficient", "reference_band", "ambient")

@@ -21,7 +21,7 @@ from benchproof.measuring.readings import Reading
 from benchproof.measuring.repeats import Repeats, correlation, summarise
 from benchproof.values.errors import InputError
 from benchproof.values.sources import Estimate, Joint, Source, half_width_source
-from benchproof.values.statements import Statement
+from benchproof.values.statements import Statement, unsaid
 from benchproof.values.units import Unit, require_same_dimension, unit_of
 
 Status = Literal["measured", "pending", "censored", "count", "invalid"]
@@ -273,6 +273,9 @@ def _flags(
         flags.append("one reading: repeatability unknown")
     if not any(r.instrument or r.value.standard_uncertainty for r in rows):
         flags.append("no instrument named: only the scatter of the readings counts")
+    flags += dict.fromkeys(
+        filter(None, (unsaid(r.value.text) for r in rows if r.value.stated))
+    )
     flags += [flag for flag in repeats.flags if flag != repeats.drift]
     told = dict.fromkeys(i.range.label for i in shown if i.told_by_digit)
     flags += [f"taken as read on {label}, by its last digit" for label in told]

@@ -94,7 +94,7 @@ def not_shown(
         )
     said += [*_not_tested(verdicts), *_not_reproduced(verdicts)]
     said += [sentence for v in verdicts if (sentence := _open_end(v))]
-    return said + _not_alike(deviations)
+    return said + _not_alike(deviations, {v.hypothesis.name for v in verdicts})
 
 
 def _not_tested(verdicts: Sequence[Verdict]) -> list[str]:
@@ -111,8 +111,8 @@ def _not_reproduced(verdicts: Sequence[Verdict]) -> list[str]:
         if v.word.startswith("not reproduced")
     ]
     were = "was" if len(bounds) == 1 else "were"
-    said = f"{', '.join(bounds)} {were} not reproduced: the bound is shown, no absence."
-    return [said] if bounds else []
+    what = "what was shown is the bound, not an absence"
+    return [f"{', '.join(bounds)} {were} not reproduced: {what}."] if bounds else []
 
 
 def _open_end(verdict: Verdict) -> str:
@@ -123,21 +123,23 @@ def _open_end(verdict: Verdict) -> str:
         return f"{name} is compatible, which is less than shown: {verdict.reason}."
     late = [j for j in verdict.judged if j.written.startswith(AFTER)]
     if late and word == "sufficient on this sample":
-        return f"{name} rests also on {len(late)} predictions written after the data."
+        some = "1 prediction" if len(late) == 1 else f"{len(late)} predictions"
+        return f"{name} rests also on {some} written after the data."
     return ""
 
 
-def _not_alike(deviations: Sequence[Deviation]) -> list[str]:
+def _not_alike(deviations: Sequence[Deviation], rivals: set[str]) -> list[str]:
     """Say each kind of deviation once, with the rivals that a field bears on."""
     said = []
     for same in dict.fromkeys(d.same for d in deviations):
         those = [d for d in deviations if d.same == same]
         start = f"{same.capitalize()} between the reported device and the tested sample"
-        named = [f"{d.field} ({', '.join(d.touches)})" for d in those if d.touches]
+        touched = [(d.field, [n for n in d.touches if n in rivals]) for d in those]
+        named = [f"{field} ({', '.join(names)})" for field, names in touched if names]
         if named:
             what = "which may change the verdicts in brackets"
             said.append(f"{start}, {what}: {'; '.join(named)}.")
-        unnamed = [d.field for d in those if not d.touches]
+        unnamed = [field for field, names in touched if not names]
         if unnamed:
             what = "and nobody said which verdicts it bears on"
             said.append(f"{start}, {what}: {'; '.join(unnamed)}.")

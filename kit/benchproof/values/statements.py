@@ -30,6 +30,7 @@ WORDS = re.compile(
     rf"\(\s*((?:k\s*=|{_NUMBER}\s*(?:%|d)|normal|{'|'.join(_SHAPES)})[^()]*)\)"
 )
 """Finds the words in brackets behind a stated uncertainty; not ``W/(m*K)``."""
+_PLUS_MINUS = re.compile(r"±|\+/-|\+-")
 CERTIFICATE = re.compile(
     rf"""^(?P<value>.*?)[,;]\s*(?P<which>[uU])\s*=\s*(?P<number>{_NUMBER})
     \s*(?P<unit>[^,;()]*?)\s*(?:[,;]\s*(?P<words>.*?)\s*)?$""",
@@ -67,6 +68,26 @@ class Statement:
             instrument,
             self.shape,
         )
+
+
+def unsaid(text: str) -> str:
+    """Say how a ± without ``(k=2)`` or ``(limits)`` behind it was taken, else "".
+
+    Parameters
+    ----------
+    text : str
+        As typed, with or without its unit.
+
+    Examples
+    --------
+    >>> unsaid("12.1 ± 0.2 V")
+    '± without (k=…) or (limits): taken as a standard uncertainty'
+    >>> unsaid("12.1 ± 0.2 V (limits)"), unsaid("12.1(2) V")
+    ('', '')
+    """
+    if _PLUS_MINUS.search(text) is None or WORDS.search(text):
+        return ""
+    return "± without (k=…) or (limits): taken as a standard uncertainty"
 
 
 def statement_from(number: float, words: str, where: str) -> Statement:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -36,6 +36,8 @@ class Channel:
         The codes at which the converter ends, None if not known.
     summary : Summary or None
         Of all codes, where there is one part.
+    said : mapping
+        How it was set, as far as the file says: see `csvsettings.Said`.
     """
 
     name: str
@@ -48,6 +50,34 @@ class Channel:
     resolution: float = 0.0
     ends: tuple[float, float] | None = None
     summary: Summary | None = field(default=None, repr=False)
+    said: Mapping[str, Any] = field(default_factory=dict)
+
+
+def note_missing(
+    missing: list[tuple[int, int]], gone: NDArray[np.bool_], first: int
+) -> None:
+    """Add the stretches of a block that hold no value to those before it.
+
+    Parameters
+    ----------
+    missing : list of (int, int)
+        First sample and one behind the last; what touches the block's is lengthened.
+    gone : array of bool, shape (n,)
+    first : int
+        Sample number at which the block begins.
+
+    Examples
+    --------
+    >>> missing = [(3, 5)]
+    >>> note_missing(missing, np.array([True, False, True]), 5)
+    >>> missing
+    [(3, 6), (7, 8)]
+    """
+    sides = np.flatnonzero(np.diff(np.concatenate([[0], gone.view(np.int8), [0]])))
+    for begin, end in (sides.reshape(-1, 2) + first).tolist():
+        if missing and missing[-1][1] == begin:
+            begin = missing.pop()[0]
+        missing.append((begin, end))
 
 
 def parts_between(

@@ -12,6 +12,8 @@ from typing import Any, BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
+from benchproof.keeping.captures.channels import note_missing
+
 Floats = NDArray[np.float64]
 
 _BLOCK = 1 << 19
@@ -86,23 +88,15 @@ class CodeWriter:
 
     def _append(self, values: Floats) -> None:
         if math.isnan(float(values.sum())):
-            values = self._note_missing(values)
+            gone = np.isnan(values)
+            note_missing(self.missing, gone, self.count)
+            values = np.where(gone, 0.0, values)
         codes = None if self.decimals is None else self._codes(values)
         if codes is None:
             self._to_floats()
             codes = values
         self._file.write(codes.astype(self.kind, copy=False).data)
         self.count += len(values)
-
-    def _note_missing(self, values: Floats) -> Floats:
-        gone = np.isnan(values)
-        sides = np.flatnonzero(np.diff(np.concatenate([[0], gone.view(np.int8), [0]])))
-        for first, last in sides.reshape(-1, 2) + self.count:
-            start = int(first)
-            if self.missing and self.missing[-1][1] == start:
-                start = self.missing.pop()[0]
-            self.missing.append((start, int(last)))
-        return np.where(gone, 0.0, values)
 
     def _codes(self, values: Floats) -> Floats | None:
         """Return whole codes of a block, None if no step of 32 bits holds them."""

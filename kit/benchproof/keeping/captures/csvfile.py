@@ -90,7 +90,16 @@ def read_csv(
         parts = parts_between(done.count, begins, done.missing, interval or 0.0)
         codes = np.load(folder / f"{i}.npy", mmap_mode="r")
         channels.append(
-            Channel(column.name, column.unit, codes, done.step, 0.0, interval, parts)
+            Channel(
+                column.name,
+                column.unit,
+                codes,
+                done.step,
+                0.0,
+                interval,
+                parts,
+                said=layout.said[i],
+            )  # fmt: skip
         )
     return Read(tuple(channels), (*layout.notes, *notes, *note))
 

@@ -161,7 +161,7 @@ def facts_in(header: Sequence[Sequence[str]], decimal: str) -> dict[str, float]:
     """Find interval and start in the header: beside their word or below it."""
     facts: dict[str, float] = {}
     for at, line in enumerate(header):
-        row = _apart(line, decimal)
+        row = apart(line, decimal)
         for i, cell in enumerate(row):
             key, _, rest = (
                 part.strip() for part in re.sub("=", ":", cell).partition(":")
@@ -181,7 +181,7 @@ def facts_in(header: Sequence[Sequence[str]], decimal: str) -> dict[str, float]:
     return facts
 
 
-def _apart(line: Sequence[str], decimal: str) -> Sequence[str]:
+def apart(line: Sequence[str], decimal: str) -> Sequence[str]:
     """Split a line of a single cell: above one column its mark is another one."""
     if len(line) != 1 or re.search("[:=]", line[0]):
         return line
@@ -190,6 +190,11 @@ def _apart(line: Sequence[str], decimal: str) -> Sequence[str]:
             whole = line[0].split(mark, 1 if mark == decimal else -1)
             return [cell.strip() for cell in whole]
     return line
+
+
+def tells_time(word: str) -> bool:
+    """Tell whether a word of the header stands for interval or start."""
+    return _kind(name_and_unit(word)[0]) is not None
 
 
 def _kind(word: str) -> str | None:

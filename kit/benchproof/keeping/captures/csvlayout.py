@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice, pairwise
 
 from benchproof.keeping.captures.csvheader import (
@@ -19,10 +19,13 @@ from benchproof.keeping.captures.csvheader import (
     Column,
     facts_in,
     is_number,
+    known_unit,
+    name_and_unit,
     named_columns,
     seconds_in,
     split,
 )
+from benchproof.keeping.captures.csvsettings import Said, says_settings, settings_in
 from benchproof.values.errors import FileError
 
 SAMPLE = 1 << 17
@@ -53,6 +56,8 @@ class Layout:
     time_factor : float
         Seconds in a unit of the time column.
     notes : tuple of str
+    said : tuple of dict
+        How each channel was set, as `settings_in` finds it.
     """
 
     delimiter: str
@@ -67,6 +72,7 @@ class Layout:
     encoding: str
     time_factor: float = 1.0
     notes: tuple[str, ...] = ()
+    said: tuple[Said, ...] = ()
 
 
 def layout_of(
@@ -116,7 +122,13 @@ def layout_of(
     rows = (split(line, mark) for line in lines[first:])
     data = list(islice(filter(any, rows), 2000))
     point = decimal or _decimal(data, columns, mark)
-    names = named_columns(header, columns, data, point)
+    if mark == " ":  # a line of words was taken apart
+        header = [
+            [" ".join(row)] if says_settings([" ".join(row)], point) else row
+            for row in header
+        ]
+    heads = [row for row in header if not says_settings(row, point)]
+    names = named_columns(heads, columns, data, point)
     when, counter = _time_column(names, data, point, time, name)
     facts = facts_in(header, point)
     notes: tuple[str, ...] = ()
@@ -137,10 +149,38 @@ def layout_of(
             f"{name}: its only column of numbers, {names[0].name!r}, is the time. If "
             "it is a channel, say time = '' and give the interval."
         )
+    said, odd = _said(header, data, names, channels, point)
+    channels = tuple(
+        c if c.unit else replace(c, unit=s.get("unit") or "")
+        for c, s in zip(channels, said, strict=True)
+    )
     width = max(Counter(len(row) for row in data).items(), key=lambda item: item[1])[0]
     return Layout(mark, point, first, width, when, counter, channels,
                   facts.get("interval"), facts.get("start"), encoding, factor,
-                  notes)  # fmt: skip
+                  (*notes, *odd), said)  # fmt: skip
+
+
+def _said(
+    header: Sequence[Sequence[str]],
+    data: Sequence[Sequence[str]],
+    names: Sequence[Column],
+    channels: Sequence[Column],
+    decimal: str,
+) -> tuple[tuple[Said, ...], tuple[str, ...]]:
+    """Find settings above the numbers, and beside the first of them."""
+    places = [c.index for c in names]
+    heads = [c.name for c in names]
+
+    def heading(row: Sequence[str]) -> bool:
+        cells = [row[i] for i in places] if len(row) > places[-1] else []
+        named = [name_and_unit(cell)[0] for cell in cells]
+        return named == heads or bool(cells) and all(map(known_unit, cells))
+
+    above = [row for row in header if not heading(row)]
+    beside = [
+        [cell for i, cell in enumerate(row) if i not in places] for row in data[:60]
+    ]
+    return settings_in(above, beside, [c.name for c in channels], decimal)
 
 
 def _decoded(sample: bytes, name: str) -> tuple[str, str]:

@@ -25,6 +25,7 @@ from numpy.lib.format import open_memmap
 from benchproof.keeping.captures.arrayfile import ENDINGS, read_arrays
 from benchproof.keeping.captures.channels import (
     Channel,
+    note_missing,
     parts_between,
     smallest_distance,
 )
@@ -38,7 +39,7 @@ from benchproof.values.errors import FileError
 from benchproof.values.inturn import Progress
 
 FOLDER = ".index"
-FORMAT = 1
+FORMAT = 3
 FACTS = "index.json"
 
 
@@ -266,13 +267,8 @@ def _missing(codes: np.ndarray[Any, np.dtype[Any]]) -> list[tuple[int, int]]:
     found: list[tuple[int, int]] = []
     for first in range(0, len(codes), 1 << 19):
         gone = ~np.isfinite(codes[first : first + (1 << 19)])
-        if not gone.any():
-            continue
-        sides = np.flatnonzero(np.diff(np.concatenate([[0], gone.view(np.int8), [0]])))
-        for a, b in sides.reshape(-1, 2) + first:
-            if found and found[-1][1] == a:
-                a = found.pop()[0]
-            found.append((int(a), int(b)))
+        if gone.any():
+            note_missing(found, gone, first)
     return found
 
 
@@ -282,7 +278,8 @@ def _facts(
     channels: list[Channel],
     notes: tuple[str, ...],
 ) -> dict[str, Any]:
-    keys = ("name", "unit", "step", "zero", "interval", "parts", "resolution", "ends")
+    keys = ("name", "unit", "step", "zero", "interval", "parts", "resolution",
+            "ends", "said")  # fmt: skip
     return {
         "format": FORMAT,
         "size": stat.st_size,

@@ -10,14 +10,15 @@ from typing import Any
 
 from benchproof.keeping.captures.channels import Channel
 from benchproof.keeping.captures.csvheader import known_unit
+from benchproof.keeping.captures.csvsettings import with_header
 from benchproof.keeping.captures.index import Indexed, indexed, known_hash
 from benchproof.keeping.captures.settings import (
     CaptureSettings,
-    quantity,
     settings_from,
     trace_settings,
 )
 from benchproof.keeping.waiting import waiting
+from benchproof.measuring.captures.stated import in_si
 from benchproof.measuring.captures.trace import Trace
 from benchproof.values.errors import FileError, InputError
 from benchproof.values.inturn import Progress
@@ -236,6 +237,7 @@ def trace_of(found: Indexed, settings: CaptureSettings) -> Trace:
             "'4 ns', or what it was, in case.toml or in the call."
         )
     first, last, start = _part(channel, settings, where)
+    settings, said = with_header(settings, channel.said, file_unit, factor)
     step, zero = _scaled(channel, settings, file_unit, factor)
     whole = (first, last) == (0, len(channel.codes))
     if settings.start is not None:
@@ -252,13 +254,13 @@ def trace_of(found: Indexed, settings: CaptureSettings) -> Trace:
         name=f"{settings.file}{f' · {label}' if label else ''}{part}",
         codes=channel.codes if whole else channel.codes[first:last],
         interval=interval,
-        settings=trace_settings(settings, label or settings.name, unit, where),
+        settings=trace_settings(settings, label or settings.name, unit),
         start=start,
         step=step,
         zero=zero,
         resolution=channel.resolution * abs(step / channel.step),
         rails=rails,
-        notes=found.notes,
+        notes=(*found.notes, *said),
         summary=channel.summary if whole else None,
     )
 
@@ -296,7 +298,7 @@ def _units(
     symbol = settings.scale[len(number) :].strip() or "1"
     symbol = "" if symbol == "1" else symbol
     per = unit_of(symbol)
-    factor = quantity(settings.scale, per, f"{where}, scale")
+    factor = in_si(settings.scale, per, f"{where}, scale", difference=True)
     product = "*".join(s for s in (symbol, file_unit.symbol) if s)
     return file_unit, _simple(unit_of(product)), factor
 

@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
-from benchproof.measuring.accuracy import accuracy_line, in_unit
+from benchproof.measuring.captures.stated import in_si
 from benchproof.measuring.captures.trace import Settings
 from benchproof.values.errors import InputError, UnitError
-from benchproof.values.units import Unit, require_same_dimension, unit_of
+from benchproof.values.units import Unit, unit_of
 
 TYPES = (
     "int8", "uint8", "int16", "uint16", "int32", "uint32", "float32", "float64",
 )  # fmt: skip
-_QUANTITY = re.compile(
-    r"\s*(?P<number>[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<unit>.*?)\s*"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +34,11 @@ class CaptureSettings:
     part : int
         Of a record with gaps, from 1; 0 if it has none.
     instrument, coupling, probe_ratio, bandwidth, full_screen, bits, inverted, time_base
-        As for `Settings`.
-        `inverted`: the file has the opposite sign, which opening turns round.
+        As for `Settings`; what a CSV's header says of them holds where they are left
+        out. `inverted`: the file has the opposite sign, which opening turns round.
+    divisions : int or None
+        Of the screen, bottom to top: with the volts per division that a header states
+        they make `full_screen`.
     accuracy : str
         As the maker writes it, e.g. ``3 % of full screen``.
     unit : str
@@ -69,9 +68,10 @@ class CaptureSettings:
     part: int = 0
     instrument: str = ""
     coupling: str = ""
-    probe_ratio: float = 1.0
+    probe_ratio: float | None = None
     bandwidth: float | None = None
     full_screen: float | None = None
+    divisions: int | None = None
     bits: int | None = None
     inverted: bool = False
     time_base: float = 0.0
@@ -102,7 +102,8 @@ class CaptureSettings:
             if (said := getattr(self, key)) not in known:
                 allowed = ", ".join(repr(k) for k in known if k)
                 raise InputError(f"{where}: {key} = {said!r}; give one of {allowed}.")
-        for key in ("interval", "full_screen", "bandwidth", "probe_ratio", "step"):
+        for key in ("interval", "full_screen", "divisions", "bandwidth", "probe_ratio",
+                    "step"):  # fmt: skip
             value = getattr(self, key)
             if value is not None and not (math.isfinite(value) and value > 0):
                 raise InputError(f"{where}: {key} = {value}; give a number above 0.")
@@ -171,7 +172,8 @@ def settings_from(table: Mapping[str, Any], where: str) -> CaptureSettings:
         if key in _QUANTITIES:
             symbol = _QUANTITIES[key]
             wanted = unit if symbol is None else unit_of(symbol)
-            read[key] = quantity(value, wanted, f"{where}, {key}")
+            width = key in ("full_screen", "step")
+            read[key] = in_si(value, wanted, f"{where}, {key}", difference=width)
         elif key == "rails":
             read[key] = _rails(value, unit, where)
         else:
@@ -204,42 +206,14 @@ def _plain(key: str, value: Any, kind: str, where: str) -> Any:
     return value
 
 
-def quantity(value: Any, wanted: Unit | None, where: str) -> float:
-    """Read a number with its unit, in SI; a bare number is in SI.
-
-    Raises
-    ------
-    InputError
-        If it is no number, or of another dimension.
-
-    Examples
-    --------
-    >>> quantity("250 mV", unit_of("V"), "step"), quantity(2e-9, unit_of("s"), "t")
-    (0.25, 2e-09)
-    """
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        return float(value)
-    match = _QUANTITY.fullmatch(value) if isinstance(value, str) else None
-    if match is None:
-        raise InputError(f"{where}: {value!r} is no number with a unit, like '4 ns'.")
-    unit = _unit(match["unit"], where) if match["unit"] else None
-    if unit is None:
-        return float(match["number"])
-    if wanted is not None:
-        require_same_dimension(unit, wanted, where)
-    return float(match["number"]) * unit.difference().factor
-
-
 def _rails(value: Any, unit: Unit | None, where: str) -> tuple[float, float]:
     if not (isinstance(value, list | tuple) and len(value) == 2):
         raise InputError(f"{where}: rails = {value!r}; give two, ['-4 V', '4 V'].")
-    low, high = (quantity(v, unit, f"{where}, rails") for v in value)
+    low, high = (in_si(v, unit, f"{where}, rails") for v in value)
     return low, high
 
 
-def trace_settings(
-    settings: CaptureSettings, channel: str, unit: Unit, where: str
-) -> Settings:
+def trace_settings(settings: CaptureSettings, channel: str, unit: Unit) -> Settings:
     """Return what results of a channel need to know, as a trace carries it.
 
     Raises
@@ -247,19 +221,16 @@ def trace_settings(
     InputError
         If the accuracy line cannot be understood.
     """
-    accuracy = None
-    if settings.accuracy:
-        accuracy = in_unit(accuracy_line(settings.accuracy, where), unit.symbol, where)
     return Settings(
         instrument=settings.instrument or settings.file,
         channel=channel,
         unit=unit,
-        probe_ratio=settings.probe_ratio,
+        probe_ratio=1.0 if settings.probe_ratio is None else settings.probe_ratio,
         coupling=settings.coupling,
         bandwidth=settings.bandwidth,
         full_screen=settings.full_screen,
         bits=settings.bits,
         inverted=settings.inverted,
-        accuracy=accuracy,
+        accuracy=settings.accuracy or None,  # type: ignore[arg-type]  # it reads text
         time_base=settings.time_base,
     )

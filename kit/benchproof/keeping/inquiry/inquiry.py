@@ -90,12 +90,15 @@ class Inquiry(Recorder):
         self.foretold.rows()  # once, not for each prediction
         scope = "" if self._view is None else f"as of round {self._view}"
         rivals = self.defined.hypotheses.values()
+        remarks = objections.open_objections(self._case)
+        if not ended and (ahead := self.ahead()):
+            remarks.append(ahead)
         return Verdicts(
             tuple(self._verdict(rival, level) for rival in rivals),
             scope,
             level,
             timing.withdrawn_predictions(self._case, ended=ended),
-            tuple(objections.open_objections(self._case)),
+            tuple(remarks),
         )
 
     def _verdict(self, rival: Hypothesis, level: float) -> Verdict:
@@ -182,7 +185,7 @@ class Inquiry(Recorder):
         return comparing.next_steps(self._case, level)
 
     def objection(
-        self, text: str, *, by: str, date: str, touches: Sequence[str] = ()
+        self, text: str, *, by: str = "", date: str = "", touches: Sequence[str] = ()
     ) -> int:
         """Open a round for an objection; running it twice is harmless.
 
@@ -191,7 +194,7 @@ class Inquiry(Recorder):
         text : str
             Word for word.
         by, date : str
-            Who raised it, and when.
+            Who raised it, and when; both are asked for.
         touches : sequence of str
             Rivals whose verdict it could change; all if none is named. They are
             marked until something that bears on them is measured again.
@@ -200,6 +203,11 @@ class Inquiry(Recorder):
         -------
         int
             The number of the round.
+
+        Raises
+        ------
+        InputError
+            If something is not said, or a rival is not known; nothing is opened.
         """
         return objections.raise_objection(self._case, text, by, date, touches).round
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from benchproof.keeping.inquiry.objections import open_objections
 from benchproof.reasoning.samplelimits import Deviation, not_shown, resting_on
 from benchproof.values.tables import Table, columns
 
@@ -13,11 +14,10 @@ if TYPE_CHECKING:
 
 def does_not_show(case: Case) -> list[str]:
     """Return what the case says it does not show, and what follows from its gaps."""
-    verdicts = case.verdicts()
     said = list(case.file.does_not_show)
     units = case.file.sample.units
-    said += not_shown(verdicts.verdicts, deviations_of(case), units)
-    said += verdicts.remarks
+    said += not_shown(case.verdicts().verdicts, deviations_of(case), units)
+    said += open_objections(case)
     open_ = [h.kind for h in case.file.hazards if not h.answer.strip()]
     if open_:
         said.append(f"Hazard questions without an answer: {', '.join(open_)}.")

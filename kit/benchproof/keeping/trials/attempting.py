@@ -33,7 +33,8 @@ class Attempting(PlannedTrial):
         start : int
             Place of the first outcome.
         sitting : str
-            Of attempts made together; without it, those of one day are.
+            Of attempts made together; without it, those of one day are, with
+            the only sitting of that day that has a name.
         note : str
             Kept with the attempts that are new.
 

@@ -109,9 +109,9 @@ class Trials(Tabular):
         name: str,
         *,
         outcomes: Sequence[str],
-        stop: str,
+        stop: str = "",
         repetitions: int,
-        seed: int,
+        seed: int | None = None,
         factors: Mapping[str, Sequence[str]] | None = None,
         states: Sequence[str] = (),
         contacts: Sequence[str] | str = (),
@@ -141,11 +141,11 @@ class Trials(Tabular):
         outcomes : sequence of str
             What may be seen, one word each; the one that is looked for first.
         stop : str
-            When attempts end, in your words; readers see it.
+            When attempts end, in your words; readers see it. Asked for.
         repetitions : int
             Of each condition, and of the control.
         seed : int
-            Of the shuffled order; printed.
+            Of the shuffled order; printed. Asked for, so that others get the same.
         factors : mapping
             Factor to its levels.
         states : sequence of str
@@ -187,6 +187,11 @@ class Trials(Tabular):
         """
         if not name.isidentifier():
             raise InputError(f"{name!r} is no plain name for a plan; use e.g. 'power'.")
+        if seed is None:
+            raise InputError(
+                f"{name}: give the seed of the shuffled order, any whole number: "
+                "seed=20261125. It is printed, so that others get the same order."
+            )
         chosen, barred = self._contacts(name, contacts)
         levels = {**(factors or {}), **({"state": states} if states else {})}
         spec = PlanSpec(

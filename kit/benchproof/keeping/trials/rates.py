@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from benchproof.keeping.trials.arms import Arm, Hits, arms_of
@@ -214,11 +214,21 @@ def _judge_compared(
     found = {"all attempts": decided(arm.hits, other.hits)}
     if (arm.unplanned or other.unplanned) and arm.planned and other.planned:
         found["planned only"] = decided(arm.planned, other.planned)
-    detail = [
-        compare_counts(arm.count, other.count, "more").sentence(level).rstrip(".")
-    ]
+    detail = [_compared(arm, other, level)]
     detail += [*arm.notes(level), *(f"other arm: {n}" for n in other.notes(level))]
     return Judged(prediction, _agreed(found, detail), "; ".join(detail), arm.count)
+
+
+def _compared(arm: Arm, other: Arm, level: float) -> str:
+    """Say what the test compared: of clustered attempts what they are worth."""
+    a, b = _worth(arm.hits, arm.effect), _worth(other.hits, other.effect)
+    found = compare_counts(a, b, "more")
+    test = found.test
+    if (a, b) != (arm.count, other.count):
+        test += f", as {a[0]} of {a[1]} against {b[0]} of {b[1]} independent attempts"
+    first, second = arm.shown(level), other.shown(level)
+    said = replace(found, first=first, second=second, test=test)
+    return said.sentence(level).rstrip(".")
 
 
 def _worth(hits: Hits, effect: float) -> tuple[int, int]:

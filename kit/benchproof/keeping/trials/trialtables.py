@@ -287,8 +287,10 @@ def rates_table(power: PlannedTrial, level: float = 0.95) -> Table:
         shown = str(arm.round) if arm.round else ""
         note = "; ".join(arm.notes(level)) if arm.round else ""
         rows.append((name, arm.shown(level), against, shown, note))
+    clustered = any(arm.effect > 1 for arm in found.values())
     notes = (
         f"Exact limits, {100 * level:g} %; a zero keeps its one-sided bound.",
+        *(["Clustered: limits for fewer attempts, approximate."] if clustered else []),
         "p: Fisher's exact test, two-sided, not adjusted for the number of rows.",
     )
     return Table(f"{power.name}: rates of {outcome}", _RATE_HEADS, tuple(rows), notes)

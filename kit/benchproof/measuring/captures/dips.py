@@ -40,13 +40,15 @@ from benchproof.measuring.captures.trace import Trace
 from benchproof.measuring.captures.wording import told, told_difference
 from benchproof.values.errors import InputError
 from benchproof.values.sources import Distribution
+from benchproof.values.tables import Table, Tabular, columns
 from benchproof.values.units import unit_of
 
 LEAST_HYSTERESIS = 6.0
 """Standard deviations of noise below which noise alone makes dips."""
 
-MOST = 1000
-"""Dips that are looked at one by one; more are only counted and added up."""
+MOST, SHOWN = 1000, 20
+"""Dips that are looked at one by one, more are only counted and added up; and those
+that a table shows."""
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -69,9 +71,19 @@ class Dip(Findings):
     first: int
     last: int
 
+    @property
+    def name(self) -> str:
+        """Its number in the record, ``dip 1``."""
+        return self.start.name.partition(" · ")[0]
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Start, residual, depth and duration."""
+        return self.start, self.residual, self.depth, self.duration
+
 
 @dataclass(frozen=True, slots=True, repr=False)
-class Dips(Findings):
+class Dips(Tabular):
     """All dips of a record.
 
     Attributes
@@ -94,6 +106,37 @@ class Dips(Findings):
     record: str
     threshold: float
     back: float
+
+    def table(self) -> Table:
+        """Return a row for each of the first dips, and below it what they all are."""
+        shown = self.dips[:SHOWN]
+        rows = [
+            (
+                d.name,
+                *("cannot tell" if f.cannot_tell else f.result for f in d.findings),
+            )
+            for d in shown
+        ]
+        more = len(self.dips) - len(shown)
+        said = [
+            f"and {more} more, in .dips" if more else "",
+            *(_reason(f) for d in shown for f in d.findings),
+            *(
+                f"{d.name}: {note}"
+                for d in shown
+                for f in d.findings
+                for note in f.notes
+            ),
+            *map(str, (self.count, self.total)),
+            *self.count.notes,
+            self.count.text,
+        ]
+        heads = columns("", "Start>", "Residual>", "Depth>", "Duration>")
+        return Table("", heads, tuple(rows), tuple(filter(None, dict.fromkeys(said))))
+
+
+def _reason(found: Finding) -> str:
+    return found.cannot_tell and f"cannot tell: {found.cannot_tell}"
 
 
 def dips_of(

@@ -123,13 +123,14 @@ class Finding(Tabular):
 
 
 class Findings(Tabular):
-    """What shows every finding it is made of, as one table in a notebook."""
+    """Facts with several findings, which a notebook shows as one table."""
 
     __slots__ = ()
 
     def table(self) -> Table:
-        """Return a row for each finding, those of its parts too."""
-        return findings_table(_findings_in(self))
+        """Return a row for each finding."""
+        own = (getattr(self, f.name) for f in fields(self))  # type: ignore[arg-type]
+        return findings_table(v for v in own if isinstance(v, Finding))
 
 
 class Found(Tabular, dict[str, Finding]):
@@ -151,21 +152,21 @@ class Found(Tabular, dict[str, Finding]):
         return findings_table(self.values())
 
 
-def _findings_in(what: object) -> tuple[Finding, ...]:
-    if isinstance(what, Finding):
-        return (what,)
-    if isinstance(what, Findings):  # a dataclass of them
-        what = tuple(getattr(what, f.name) for f in fields(what))  # type: ignore[arg-type]
-    if isinstance(what, tuple):
-        return tuple(f for part in what for f in _findings_in(part))
-    return ()
-
-
 def findings_table(findings: Iterable[Finding]) -> Table:
-    """Return one row for each finding, with its reason where it cannot be told."""
-    rows = [(f.name, f.result, f.text, "; ".join(f.notes)) for f in findings]
+    """Return one row for each finding; how all were read alike stands below them."""
+    found = list(findings)
+    ways = [f.text.split("; ") for f in found]
+    alike: list[str] = []
+    for ends in zip(*map(reversed, ways), strict=False):
+        if len(ways) == 1 or len(set(ends)) > 1:
+            break
+        alike.insert(0, ends[0])
+    rows = tuple(
+        (f.name, f.result, "; ".join(way[: len(way) - len(alike)]), "; ".join(f.notes))
+        for f, way in zip(found, ways, strict=True)
+    )
     heads = columns("What", "Value", "How it was read", "Note")
-    return Table("", heads, tuple(rows))
+    return Table("", heads, rows, tuple(filter(None, ["; ".join(alike)])))
 
 
 def unknown(name: str, unit: Unit, reason: str, text: str = "") -> Finding:

@@ -15,6 +15,7 @@ from benchproof.measuring.captures.finding import (
 )
 from benchproof.measuring.captures.trace import Trace
 from benchproof.measuring.captures.wording import told
+from benchproof.values.errors import InputError
 from benchproof.values.sources import Estimate
 
 _PLAIN_LIMIT = 0.1
@@ -79,6 +80,11 @@ def transferred(
         f"{found.name} of {trace.name}, gain by {steady.name} on the meter and on the "
         f"scope; {settings_line(trace)}"
     )
+    if not isinstance(meter, Estimate):
+        raise InputError(
+            f"the meter's value is {meter}; give its estimate, such as "
+            "case.at_round(1)['V_rest'].estimate."
+        )
     for each in (found, steady, v0):
         if each.cannot_tell:
             return unknown(name, unit, each.cannot_tell, text)
@@ -133,7 +139,7 @@ def _offset(
     return [(source, sensitivity * c) for source, c in parts[:1]]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Slip:
     """Whether scope and meter differ by a power of ten.
 
@@ -148,6 +154,9 @@ class Slip:
 
     factor: float | None
     text: str
+
+    def __repr__(self) -> str:
+        return self.text or "scope and meter agree within their uncertainties"
 
 
 def ratio_slip(scope: Finding, meter: Estimate) -> Slip:

@@ -54,7 +54,8 @@ class Comparison(Tabular):
 
     def table(self) -> Table:
         """Return the fitted parameters, and how well curve and record agree."""
-        return replace(self.parameters.table(), notes=self.notes)
+        found = self.parameters.table()
+        return replace(found, notes=(*self.notes, *found.notes))
 
 
 def beside(
@@ -126,6 +127,11 @@ def fit_model(
         If a start is 0 or has no unit, or the record does not determine them.
     FormulaError
         If the model gives no finite values or the search does not end.
+
+    Notes
+    -----
+    Parameters that a notebook keeps, ``case.captures.keep("tau",
+    fitted.parameters["tau"])``, enter budgets and results.json with their correlation.
 
     Examples
     --------

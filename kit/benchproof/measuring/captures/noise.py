@@ -18,7 +18,7 @@ _MEDIAN = 1.482602
 """Standard deviation of a Gaussian over the median of its size."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Noise:
     """What scatters from sample to sample, SI.
 
@@ -34,6 +34,10 @@ class Noise:
     standard_deviation: float
     alike: float = 1.0
     text: str = ""
+
+    def __repr__(self) -> str:
+        said = self.text or f"noise {self.standard_deviation:.3g} (SI)"
+        return f"{said}, {self.alike:.1f} samples count as one"
 
     def of_mean(self, count: float) -> float:
         """Return the uncertainty that noise leaves in a mean of `count` samples.

@@ -40,7 +40,8 @@ class Polarity(Tabular):
 
     def table(self) -> Table:
         """Return the extreme, and the verdict below it."""
-        return replace(findings_table((self.extreme,)), notes=(self.text,))
+        found = findings_table((self.extreme,))
+        return replace(found, notes=(self.text, *found.notes))
 
 
 def polarity_of(trace: Trace, noise: Noise | None = None) -> Polarity:

@@ -55,7 +55,8 @@ def in_si(
         return number
     if unit is not None and not own.symbol and unit.dimension:
         raise InputError(
-            f"{where}: {said!r} has no unit. Write it, '{number:g} {unit.symbol}'."
+            f"{where}: {said!r} has no unit. Write one behind it, {unit.symbol} or a "
+            "multiple; a number without quotes is in SI."
         )
     if unit is not None:
         require_same_dimension(own, unit, where)

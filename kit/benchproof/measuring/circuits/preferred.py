@@ -77,7 +77,7 @@ def nearest_preferred(value: float, series: Series = "E24") -> float:
     # Written as decimal text, so that 4.7 times 0.01 is 0.047 and no neighbour of it.
     nearby = [
         float(f"{step}e{power}")
-        for power in (decade - 1, decade, decade + 1)
+        for power in (decade, decade + 1)
         for step in preferred_values(series)
     ]
     return min(nearby, key=lambda choice: abs(math.log(choice / value)))

@@ -266,6 +266,12 @@ def fit_line(
     InputError
         If the points cannot carry a line.
 
+    Notes
+    -----
+    What it returns is kept by no case. For a line that enters budgets, verdicts and
+    results.json, with the correlation of its two, derive quantities of the case by
+    `line_slope` and `line_intercept`.
+
     References
     ----------
     JCGM 100:2008, H.3.2 (ordinary); York, Evensen, Martínez and De Basabe Delgado,

@@ -206,8 +206,8 @@ def residual_bow(
 
 def _bent(x: Floats, root: Floats, through_origin: bool) -> Floats:
     """Return what x² has of its own, beside the line, at unit length."""
-    centre, scale = (0.0 if through_origin else x.mean()), np.abs(x).max()
-    u = (x - centre) / (np.abs(x - centre).max() or scale)
+    u = x if through_origin else x - x.mean()
+    u = u / np.abs(u).max()
     line = [u] if through_origin else [np.ones(u.size), u]
     basis, _ = np.linalg.qr(np.column_stack([root * column for column in line]))
     own = root * u * u

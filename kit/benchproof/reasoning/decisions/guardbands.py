@@ -45,8 +45,6 @@ def guard_band(
     0.0987
     """
     _check(standard_uncertainty, level, degrees_of_freedom)
-    if standard_uncertainty == 0:
-        return 0.0
     return standard_uncertainty * _quantile(level, degrees_of_freedom)
 
 

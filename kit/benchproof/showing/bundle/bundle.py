@@ -149,9 +149,10 @@ def _refuse_unsound(folder: Path) -> None:
     stale = [f for f in found.of("open") if "since the run" in f.statement]
     grave = [*found.of("fault"), *stale]
     if grave:
-        said = "; ".join(f"{f.file} {f.row}: {f.statement}" for f in grave[:5])
+        shown = (f"{f.file} {f.row}: {f.statement.rstrip('.')}" for f in grave[:5])
+        counted = f"{len(grave)} finding{'' if len(grave) == 1 else 's'}"
         raise RunError(
-            f"not bundled, {len(grave)} findings: {said}. See all of them with: "
+            f"not bundled, {counted}: {'; '.join(shown)}. See all of them with: "
             f"benchproof check {folder.name}"
         )
 

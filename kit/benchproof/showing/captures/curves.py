@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from benchproof.keeping.captures.settings import quantity
+from benchproof.measuring.captures.stated import in_si
 from benchproof.measuring.captures.trace import BLOCK, Floats, Trace
 from benchproof.showing.captures.axes import Scale
 from benchproof.showing.figures.drawing import MEASURED
@@ -163,7 +163,7 @@ def _place(trace: Trace, border: Border, zero: float) -> int | None:
             f"{trace.name}: window border {border!r}. Give a sample number like 2000, "
             "or a time with its unit like '12 ms'."
         )
-    time = quantity(border, unit_of("s"), f"{trace.name}, window")
+    time = in_si(border, unit_of("s"), f"{trace.name}, window")
     # A time before the record is its beginning, and no count from its end.
     return max(round((time + zero - trace.start) / trace.interval), 0)
 

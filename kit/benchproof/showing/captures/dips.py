@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from benchproof.keeping.captures.settings import quantity
 from benchproof.measuring.captures.dips import Dip, Dips
 from benchproof.measuring.captures.finding import Finding
+from benchproof.measuring.captures.stated import in_si
 from benchproof.measuring.captures.trace import Trace
 from benchproof.measuring.captures.wording import told
 from benchproof.showing.captures.axes import Scale, duration_text, stated
 from benchproof.showing.captures.curves import Curve, segments
 from benchproof.showing.figures.drawing import INK, LIMIT
 from benchproof.values.errors import InputError
-from benchproof.values.units import unit_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -28,8 +26,6 @@ MARKED = 40
 """Dips that are marked, the longest ones; more could not be told apart."""
 _SAID = 5
 """Dips that the text alternative describes one by one."""
-
-_NUMBER = re.compile(r"\s*[+-]?[\d.]+([eE][+-]?\d+)?")
 
 Level = str | float | None
 """Text with a unit, or SI."""
@@ -127,13 +123,11 @@ def _given(
                 "Give both, or the dips found with them."
             )
         return None
-    level = quantity(threshold, unit, where)
-    if isinstance(threshold, str):
-        # In °C a threshold is a temperature; `quantity` reads differences.
-        level += unit_of(_NUMBER.sub("", threshold, count=1)).offset
+    level = in_si(threshold, unit, where)
     if hysteresis is None:
         return Declared(level, None, sign)
-    width = quantity(hysteresis, unit.difference(), f"{trace.name}, hysteresis")
+    where = f"{trace.name}, hysteresis"
+    width = in_si(hysteresis, unit.difference(), where, difference=True)
     if not width > 0:
         raise InputError(f"{trace.name}: hysteresis {hysteresis}; give one > 0.")
     return Declared(level, level - sign * width, sign)

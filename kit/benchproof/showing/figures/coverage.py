@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from benchproof.showing.figures.drawing import Plot
-from benchproof.showing.figures.sheet import Area, Sheet, Words
+from benchproof.showing.figures.sheet import Area, Sheet, Words, lines_of
 
 __all__ = ["plot_of_coverage"]
 
@@ -31,8 +30,8 @@ def plot_of_coverage(entries: Sequence[Data]) -> Plot:
     if not entries:
         return Plot("coverage", title, "No trial is planned.")
     rows = _rows(entries)
-    labels = [textwrap.wrap(row[0], int(_LABEL / _LETTER) - 2)[:3] for row in rows]
-    notes = [textwrap.wrap(row[3], int(_BESIDE / _LETTER) - 1)[:3] for row in rows]
+    labels = [lines_of(row[0], _LABEL / _LETTER - 2) for row in rows]
+    notes = [lines_of(row[3], _BESIDE / _LETTER - 1) for row in rows]
     highs = [
         _LINE * max(len(a), len(b)) + 8 for a, b in zip(labels, notes, strict=True)
     ]

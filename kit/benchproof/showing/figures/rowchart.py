@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from benchproof.showing.figures.sheet import Area, Line, Mark, Part, Sheet, Words
+from benchproof.showing.figures.sheet import (
+    Area,
+    Line,
+    Mark,
+    Part,
+    Sheet,
+    Words,
+    lines_of,
+)
 
 __all__ = ["Axis", "Key", "Row", "chart_of", "round_steps"]
 
@@ -149,8 +156,10 @@ def _draw_axis(sheet: Sheet, axis: Axis, across: Callable[[float], float]) -> No
 
 
 def _wrapped(row: Row) -> tuple[list[str], list[str]]:
-    left = textwrap.wrap(row.label, int(_LEFT / _LETTER) - 2)[:4]
-    return left, textwrap.wrap(row.beside, int(_RIGHT / _LETTER) - 1)[:3]
+    return (
+        lines_of(row.label, _LEFT / _LETTER - 2),
+        lines_of(row.beside, _RIGHT / _LETTER - 1),
+    )
 
 
 def _labels(words: tuple[list[str], list[str]], y: float, width: float) -> list[Part]:

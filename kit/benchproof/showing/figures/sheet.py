@@ -7,11 +7,12 @@ A PNG of the same drawing is left to matplotlib.
 from __future__ import annotations
 
 import html
+import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-__all__ = ["Area", "Line", "Mark", "Sheet", "Words"]
+__all__ = ["Area", "Line", "Mark", "Sheet", "Words", "lines_of"]
 
 INK, MEASURED, LIMIT = "#1f2933", "#0b6e99", "#b4540a"
 """Blue and orange stay apart for every common kind of colour vision."""
@@ -25,16 +26,22 @@ _STROKES: Mapping[str, tuple[str, float, str]] = {
     "open": (INK, 1.0, "1 1.8"),
 }
 """By kind of line: colour, width and dashes."""
-_FILLS = {"shade": "#f7ebe1", "tone": "#eef1f3", "covered": MEASURED}
+_FILLS = {"shade": "#f7ebe1", "tone": "#e2e7eb", "covered": MEASURED}
+_PAPER = "#fff"
+_DARK: Mapping[str, str] = {
+    _PAPER: "#17181b", INK: "#e6e5e1", MEASURED: "#58b4de", LIMIT: "#ee9a5f",
+    _GRID: "#3f4249", "#f7ebe1": "#3a2d23", "#e2e7eb": "#3a3e46",
+}  # fmt: skip
+"""What takes the place of each colour where the reader prefers a dark page."""
 _SHAPES: Mapping[str, str] = {
-    "circle": "M-3 0a3 3 0 1 0 6 0a3 3 0 1 0-6 0z",
-    "square": "M-3-3h6v6h-6z",
-    "diamond": "M0-4l4 4-4 4-4-4z",
-    "cross": "M-3-3l6 6m0-6l-6 6",
-    "right": "M3.5 0l-7-3.5v7z",
-    "left": "M-3.5 0l7-3.5v7z",
+    "circle": "m-3 0a3 3 0 1 0 6 0a3 3 0 1 0-6 0z",
+    "square": "m-3-3h6v6h-6z",
+    "diamond": "m0-4l4 4-4 4-4-4z",
+    "cross": "m-3-3l6 6m0-6l-6 6",
+    "right": "m3.5 0l-7-3.5v7z",
+    "left": "m-3.5 0l7-3.5v7z",
 }
-"""Each around its place, as SVG says it."""
+"""Each around its place, as SVG says it from there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +92,7 @@ Part = Line | Area | Mark | Words
 
 @dataclass(frozen=True)
 class Sheet:
-    """A white drawing; what comes later lies above what comes earlier.
+    """A drawing on white, or dark, paper; what comes later lies above what was there.
 
     Attributes
     ----------
@@ -122,9 +129,9 @@ class Sheet:
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" {size} {box} '
             f'font-family="sans-serif" font-size="9" fill="{INK}">'
-            f"<style>{''.join(_rules(self.parts))}</style>"
+            f"<style>{_style(self.parts)}</style>"
             # Beyond its edges too, for a card of another shape.
-            f'<path fill="#fff" d="M-2e3-2e3h5e3v5e3h-5e3z"/>{body}</svg>'
+            f'<path class="p" d="M-2e3-2e3h5e3v5e3h-5e3z"/>{body}</svg>'
         )
 
     def png(self, pixels: tuple[int, int]) -> bytes:
@@ -149,24 +156,43 @@ def _n(number: float) -> str:
     return f"{round(number, 1):.12g}"
 
 
-def _rules(parts: Iterable[Part]) -> Iterable[str]:
-    """Write the rules of those kinds that occur."""
+def _style(parts: Iterable[Part]) -> str:
+    """Write the rules of those kinds that occur, their colours for dark pages last."""
     kinds = {p.kind for p in parts if isinstance(p, Line | Area)}
-    for kind, (colour, width, dashes) in _STROKES.items():
-        if kind in kinds:
-            dashed = f";stroke-dasharray:{dashes}" if dashes else ""
-            yield f".{kind}{{fill:none;stroke:{colour};stroke-width:{width:g}{dashed}}}"
-    yield from (f".{k}{{fill:{c}}}" for k, c in _FILLS.items() if k in kinds)
+    looks = [(k, *look) for k, look in _STROKES.items() if k in kinds]
+    colours = [(".p", "fill", _PAPER)]
+    colours += [(f".{kind}", "stroke", colour) for kind, colour, _, _ in looks]
+    colours += [(f".{k}", "fill", c) for k, c in _FILLS.items() if k in kinds]
+    shapes = [_stroke(*look) for look in looks]
     if any(isinstance(p, Mark) for p in parts):
-        yield f".m{{fill:{MEASURED};stroke:{MEASURED}}}.h{{fill:#fff}}"
-        yield f".k{{fill:{INK};stroke:{INK}}}.x{{stroke-width:2.4}}"
+        colours += [
+            (f".{name}", what, colour)
+            for name, colour in (("m", MEASURED), ("k", INK))
+            for what in ("fill", "stroke")
+        ]
+        colours.append((".h", "fill", _PAPER))
+        shapes.append(".x{stroke-width:2.4}")
+    if any(isinstance(p, Words) and p.anchor == "end" for p in parts):
+        shapes.append(".e{text-anchor:end}")
+    light = "".join(f"{name}{{{what}:{colour}}}" for name, what, colour in colours)
+    dark = "".join(
+        f"{name}{{{what}:{_DARK[colour]}}}"
+        for name, what, colour in [("svg", "fill", INK), *colours]
+    )
+    media = f"@media(prefers-color-scheme:dark){{{dark}}}"
+    return f"{light}{''.join(shapes)}{media}"
+
+
+def _stroke(kind: str, colour: str, width: float, dashes: str) -> str:
+    dashed = f";stroke-dasharray:{dashes}" if dashes else ""
+    return f".{kind}{{fill:none;stroke-width:{width:g}{dashed}}}"
 
 
 def _written(part: Part) -> str:
     if isinstance(part, Words):
         bold = ' font-weight="700"' if part.bold else ""
         size = "" if part.size == 9 else f' font-size="{part.size:g}"'
-        anchor = "" if part.anchor == "start" else f' text-anchor="{part.anchor}"'
+        anchor = _ANCHORS.get(part.anchor, f' text-anchor="{part.anchor}"')
         text = html.escape(part.text, quote=False).replace("'", "&#39;")
         return (
             f'<text x="{_n(part.x)}" y="{_n(part.y)}"{anchor}{size}{bold}>{text}</text>'
@@ -180,12 +206,24 @@ def _written(part: Part) -> str:
         names = ["k" if part.ink else "m", "h" * part.hollow]
         names.append("x" * (part.shape == "cross"))
         return (
-            f'<path class="{" ".join(filter(None, names))}" transform="translate('
-            f'{_n(part.x)} {_n(part.y)})" d="{_SHAPES[part.shape]}"/>'
+            f'<path class="{" ".join(filter(None, names))}" '
+            f'd="M{_n(part.x)} {_n(part.y)}{_SHAPES[part.shape]}"/>'
         )
     path = "L".join(f"{_n(x)} {_n(y)}" for x, y in part.points)
     ends = "".join(f"M{_n(x)} {_n(y - 3)}v6" for x, y in _ends(part))
     return f'<path class="{part.kind}" d="M{path}{ends}"/>'
+
+
+_ANCHORS = {"start": "", "end": ' class="e"'}
+
+
+def lines_of(words: str, letters: float, most: int = 4) -> list[str]:
+    """Break words over lines; what has no room is seen to be missing.
+
+    >>> lines_of("the steady supply is that of round 1", 12, 2)
+    ['the steady', 'supply is …']
+    """
+    return textwrap.wrap(words, int(letters), max_lines=most, placeholder=" …")
 
 
 def _ends(line: Line) -> tuple[tuple[float, float], ...]:

@@ -19,7 +19,8 @@ _WORDY = {"Note", "How it was read", "Usual caution", "What it means"}
 _OFTEN, _WORTH = 3, 24
 """A remark is said once from so many times on, and from so many letters on."""
 _NBSP = "\N{NO-BREAK SPACE}"
-_NEGLIGIBLE = f"0.0{_NBSP}%"
+_SMALL = 1.0
+"""Percent of the variance below which a source is not listed."""
 
 
 def condensed(table: PageTable) -> PageTable:
@@ -27,11 +28,11 @@ def condensed(table: PageTable) -> PageTable:
 
     Repeated readings share a row, a value and the one that took its place do too,
     remarks that come back are numbered and said below, and sources that contribute
-    nothing to the shown digits are named below.
+    next to nothing are counted below.
     """
     if table.section == "budgets":
         return _without_negligible(table)
-    step = _STEPS.get(table.id)
+    step = _STEPS.get(table.id or table.title.lower())
     return _with_remarks_below(step(table) if step else table)
 
 
@@ -46,7 +47,7 @@ def _repeats_together(table: PageTable) -> PageTable:
     groups = [
         list(rows)
         for _, rows in itertools.groupby(
-            table.rows, lambda r: (r.cells[1], r.cells[3:], r.state)
+            map(_unbroken, table.rows), lambda r: (r.cells[1], r.cells[3:], r.state)
         )
     ]
     if len(groups) == len(table.rows):
@@ -58,6 +59,12 @@ def _repeats_together(table: PageTable) -> PageTable:
         columns=(*heads, *table.columns[3:]),
         rows=tuple(_one_row(group) for group in groups),
     )
+
+
+def _unbroken(row: PageRow) -> PageRow:
+    """Keep a function like DC V on one line."""
+    how = re.sub(" (?=[VAΩ])", _NBSP, row.cells[3])
+    return replace(row, cells=(*row.cells[:3], how, *row.cells[4:]))
 
 
 def _one_row(rows: Sequence[PageRow]) -> PageRow:
@@ -149,11 +156,17 @@ def _asked_of_several(table: PageTable) -> PageTable:
     rest = len(table.rows) - len(kept)
     if not kept or rest < _OFTEN:
         return table
+    filled = [i for i in range(len(table.columns)) if any(r.cells[i] for r in kept)]
     note = (
         f"{rest} more are asked of one rival only and stand in its table above, their "
         "outcome in the evidence."
     )
-    return replace(table, rows=kept, notes=(*table.notes, note))
+    return replace(
+        table,
+        columns=tuple(table.columns[i] for i in filled),
+        rows=tuple(PageRow(tuple(r.cells[i] for i in filled), "") for r in kept),
+        notes=(*table.notes, note),
+    )
 
 
 def _split_either_way(table: PageTable) -> PageTable:
@@ -165,7 +178,10 @@ def _split_either_way(table: PageTable) -> PageTable:
         return table
     pairs = "; ".join(r.cells[0] for r in rest)
     note = f"Split only if a prediction of one of them fails: {pairs}."
-    return replace(table, rows=kept, notes=(*table.notes, note))
+    unbroken = tuple(
+        replace(r, cells=(r.cells[0].replace(" ", _NBSP), *r.cells[1:])) for r in kept
+    )
+    return replace(table, rows=unbroken, notes=(*table.notes, note))
 
 
 # Plans -------------------------------------------------------------------------------
@@ -188,36 +204,60 @@ def _without_told_changes(table: PageTable) -> PageTable:
 
 # Quantities --------------------------------------------------------------------------
 
-_COVERAGE = re.compile(r" \((k = 1\.96, 95\N{NO-BREAK SPACE}%)\)$")
-_EXPANDED = 2
+_USUAL, _LEVEL = f" (k = 1.96, 95{_NBSP}%)", f", 95{_NBSP}%"
+_BOUNDED = re.compile(r"(\d+ of \d+), (.+)")
+_BECAUSE = re.compile(r"(\(\w+) (because .+)\)")
+_QUANTITIES = ["Quantity", "Value", "Expanded", "How", "Note"]
 
 
-def _usual_coverage_in_the_head(table: PageTable) -> PageTable:
-    """Say the coverage factor that most rows share in the head of the column."""
-    titles = [c["title"] for c in table.columns]
-    if titles[_EXPANDED : _EXPANDED + 1] != ["Expanded"]:
+def _usual_coverage_once(table: PageTable) -> PageTable:
+    """Say the usual coverage factor in the title, and keep values to one line."""
+    if [c["title"] for c in table.columns] != _QUANTITIES:
         return table
-    if sum(bool(_COVERAGE.search(r.cells[_EXPANDED])) for r in table.rows) < _OFTEN:
-        return table
+    title = f"{table.title}; 95{_NBSP}%, k = 1.96 unless said"
+    is_usual = any(_USUAL in row.cells[2] for row in table.rows)
+    rows = tuple(replace(r, cells=_on_one_line(r.cells)) for r in table.rows)
+    return replace(table, title=title if is_usual else table.title, rows=rows)
 
-    def shorter(row: PageRow) -> PageRow:
-        before, after = row.cells[:_EXPANDED], row.cells[_EXPANDED + 1 :]
-        said = _COVERAGE.sub("", row.cells[_EXPANDED])
-        return replace(row, cells=(*before, said, *after))
 
-    title = f"Expanded; k = 1.96, 95{_NBSP}% unless said"
-    heads = list(table.columns)
-    heads[_EXPANDED] = {**heads[_EXPANDED], "title": title}
-    rows = tuple(map(shorter, table.rows))
-    return replace(table, columns=tuple(heads), rows=rows)
+def _on_one_line(cells: tuple[str, ...]) -> tuple[str, ...]:
+    name, value, expanded, how, note = cells
+    short, bracket, coverage = expanded.replace(_USUAL, "").partition(" (")
+    expanded = short.replace(" ", _NBSP) + bracket + coverage.replace(_LEVEL, "")
+    if found := _BOUNDED.fullmatch(value):
+        value, expanded = found[1], "; ".join(filter(None, [found[2], expanded]))
+    elif found := _BECAUSE.fullmatch(value):
+        value, note = f"{found[1]})", "; ".join(filter(None, [found[2], note]))
+    return (name, value, expanded, how, note)
+
+
+# Corrections -------------------------------------------------------------------------
+
+_EQUATED = re.compile(r"(\w+) = (\S+) (\S+)")
+
+
+def _values_unbroken(table: PageTable) -> PageTable:
+    """Let "name = value unit" break after its name only."""
+    kept = rf"\1 ={_NBSP}\2{_NBSP}\3"
+    rows = tuple(
+        replace(
+            row,
+            cells=tuple(
+                _EQUATED.sub(kept, c) if _EQUATED.fullmatch(c) else c for c in row.cells
+            ),
+        )
+        for row in table.rows
+    )
+    return replace(table, rows=rows)
 
 
 _STEPS: dict[str, Callable[[PageTable], PageTable]] = {
     "attempts": short_ledger,
+    "corrections": _values_unbroken,
     "errata": _old_beside_new,
     "matrix": _asked_of_several,
     "plans": _without_told_changes,
-    "quantities": _usual_coverage_in_the_head,
+    "quantities": _usual_coverage_once,
     "rates": _same_rates_together,
     "readings": _repeats_together,
     "splits": _split_either_way,
@@ -279,10 +319,23 @@ def _marked(cell: str, marks: dict[str, str]) -> str:
 
 
 def _without_negligible(table: PageTable) -> PageTable:
-    small = [r for r in table.rows if r.cells[-1] == _NEGLIGIBLE and not r.state]
-    if len(small) < _OFTEN or table.columns[-1]["title"] != "Share":
+    if table.columns[-1]["title"] != "Share":
+        return table
+    small = [r for r in table.rows if not r.state and _percent(r) < _SMALL]
+    if len(small) < _OFTEN:
         return table
     kept = tuple(row for row in table.rows if row not in small)
-    names = "; ".join(row.cells[0] for row in small)
-    note = f"Less than 0.05 % of the variance each, figures in results.json: {names}."
+    together = sum(map(_percent, small))
+    note = (
+        f"{len(small)} more sources with less than {_SMALL:g}{_NBSP}% of the variance "
+        f"each, together {together:.1f}{_NBSP}%: in results.json."
+    )
     return replace(table, rows=kept, notes=(*table.notes, note))
+
+
+def _percent(row: PageRow) -> float:
+    """Return the size of a share, all of it where it cannot be read."""
+    try:
+        return abs(float(row.cells[-1].removesuffix("%").strip()))
+    except ValueError:
+        return 100.0

@@ -11,6 +11,12 @@ __all__ = ["lean_columns"]
 
 _FEW = 4
 """A column of fewer rows is read sooner than a note."""
+_CIRCUMSTANCES = {
+    "Calibration", "Date", "Degrees of freedom", "Distribution", "Largest source",
+    "Of", "Outcome", "Plan", "Round", "Splits for certain", "Type", "Version",
+    "With", "Would change",
+}  # fmt: skip
+"""Columns that no finding stands in, which may be said once for all rows."""
 _REMARKS = {"Changed because", "Note", "Now", "What would change it"}
 """Columns in which no entry is no news."""
 
@@ -33,7 +39,11 @@ def lean_columns(table: PageTable) -> PageTable:
         cells = {row.cells[i] for row in table.rows}
         if cells == {""} and column["title"] in _REMARKS:
             silent.append(i)
-        elif len(cells) == 1 and len(table.rows) >= _FEW and len(table.columns) > 2:
+        elif (
+            len(cells) == 1
+            and column["title"] in _CIRCUMSTANCES
+            and len(table.rows) >= _FEW
+        ):
             alike[i] = cells.pop() or "not recorded"
     if not silent and not alike:
         return table

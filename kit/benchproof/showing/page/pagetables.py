@@ -41,9 +41,20 @@ class PageTable:
 
     @property
     def classes(self) -> str:
-        """What each column is, by its number: n numbers, d one line, w many words."""
+        """What each column is, by its number: n numbers, d one line, m or w words.
+
+        One s more says that all are words, and few enough to stand below each other.
+        """
         kinds = [self._kind(i) for i in range(len(self.columns))]
-        return " ".join(f"{k}{i}" for i, k in enumerate(kinds, start=1) if k)
+        names = [f"{k}{i}" for i, k in enumerate(kinds, start=1) if k]
+        letters = sum(len(c) for row in self.rows for c in row.cells)
+        if (
+            letters > _LONG_ROW * len(self.rows)
+            and len(kinds) in _STACKED
+            and not any(kinds)
+        ):
+            names = ["s"]
+        return " ".join(names)
 
     def _kind(self, column: int) -> str:
         if self.columns[column]["numeric"]:
@@ -52,15 +63,19 @@ class PageTable:
         longest = max(map(len, cells), default=0)
         if cells and all(_DATE.fullmatch(cell) for cell in cells):
             return "d"
-        if longest <= _ONE_LINE and any(cell.startswith("U = ") for cell in cells):
-            return "d"
-        return "w" if longest > _WORDY and len(self.columns) > _CROWDED else ""
+        if any(cell.startswith("U = ") for cell in cells):
+            return "d" if longest <= _ONE_LINE else "m"
+        if len(self.columns) <= _CROWDED:
+            return ""
+        return "w" if longest > _WORDY else "m" if longest > _SEVERAL_WORDS else ""
 
 
 _DATE = re.compile(r"\d{4}-\d\d-\d\d|r-\d+(?:–\d+)?")
 _STAMP = re.compile(r"\b(\d{4}-\d\d-\d\d)T(\d\d:\d\d:\d\d)Z")
-_WORDY, _CROWDED = 60, 5
+_SEVERAL_WORDS, _WORDY, _CROWDED = 24, 60, 4
 """Letters, and columns, from which on a column needs its room kept."""
+_STACKED, _LONG_ROW = (3, 4), 90
+"""Columns of words, and letters of a row, that a narrow page shows below each other."""
 _ONE_LINE = 48
 """Letters of an expanded uncertainty, which stays on one line."""
 

@@ -37,7 +37,8 @@ def said_once(tables: Sequence[PageTable]) -> list[PageTable]:
         table = _without_later_notes(table, tables[i + 1 :])
         if table.section == "budgets":
             table = _lean_budget(table, values, _warnings(table, known))
-        found.append(steps.get(table.id, lambda t: t)(table))
+        step = steps.get(table.id)
+        found.append(step(table) if step else table)
     return found
 
 

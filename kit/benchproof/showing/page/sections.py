@@ -56,11 +56,10 @@ def sections_of(
     notes : mapping, optional
         By section, a sentence at its end.
     """
-    known = {name for name, _, _ in SECTIONS} | {"versions"}
+    known = {name for name, _, _ in SECTIONS}
     groups: dict[str, list[PageTable]] = {name: [] for name, _, _ in SECTIONS}
     for table in tables:
-        if table.section != "versions":
-            groups[table.section if table.section in known else "other"].append(table)
+        groups[table.section if table.section in known else "other"].append(table)
     return [
         {
             "id": name,
@@ -95,7 +94,7 @@ def shortened(
     if len(budgets) <= MOST_BUDGETS or len(kept) == len(budgets):
         return tables, {}
     left_out = [t for t in budgets if t not in kept]
-    names = ", ".join(t.title for t in left_out)
+    names = ", ".join(t.title.removeprefix("Budget of ") for t in left_out)
     note = f"Not on this page, but in results.json and by running the case: {names}."
     return [t for t in tables if t not in left_out], {"budgets": note}
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from benchproof.showing.page.pagetables import PageRow, PageTable
@@ -16,7 +16,7 @@ _TITLES = [
 ]  # fmt: skip
 _FEW = 30
 """A ledger of no more rows is shown as it is."""
-_HEADS = ("Plan", "Condition", "Outcomes, by place in the planned order", "Round",
+_HEADS = ("Plan", "Condition", "Outcomes, the rarer with their places", "Round",
           "Note")  # fmt: skip
 _NUMERIC = {"Round"}
 
@@ -26,6 +26,8 @@ Key = tuple[str, ...]
 def short_ledger(table: PageTable) -> PageTable:
     """Return a long table of attempts with a row per condition and round.
 
+    An outcome's places in the planned order are named; of the most frequent one its
+    number is enough, for its places are the others that the plan gives a condition.
     Attempts outside the plan, aborted, corrected or struck keep a row each. Where the
     planned ones were not made in their planned order, the table stays as it is.
     """
@@ -34,7 +36,8 @@ def short_ledger(table: PageTable) -> PageTable:
     if titles != _TITLES or len(table.rows) <= _FEW or not _are_in_order(plain):
         return table
     columns = tuple({"title": t, "numeric": t in _NUMERIC} for t in _HEADS)
-    notes = ("Planned attempts were made in the planned order.", *_sittings(plain))
+    told = "Planned attempts were made in the planned order, each a row of trials.csv."
+    notes = (told, *_sittings(plain))
     rows = (*_by_condition(plain), *(_alone(r) for r in table.rows if r not in plain))
     return replace(table, columns=columns, rows=rows, notes=(*table.notes, *notes))
 
@@ -55,11 +58,28 @@ def _by_condition(rows: Iterable[PageRow]) -> list[PageRow]:
         plan, _, _, place, condition, outcome, number, _, note = row.cells
         key = (plan, condition, number, note)
         seen.setdefault(key, {}).setdefault(outcome, []).append(int(place))
-    found = []
+    alike: dict[Key, list[str]] = {}
     for (plan, condition, *rest), outcomes in seen.items():
-        said = "; ".join(f"{o} at {_spans(places)}" for o, places in outcomes.items())
-        found.append(PageRow((plan, condition, said, *rest), ""))
-    return found
+        alike.setdefault((plan, _outcomes(outcomes), *rest), []).append(condition)
+    return [
+        PageRow((plan, _each(conditions), *rest), "")
+        for (plan, *rest), conditions in alike.items()
+    ]
+
+
+def _each(conditions: Sequence[str]) -> str:
+    """Name conditions under which the same came out."""
+    if len(conditions) == 1:
+        return conditions[0]
+    return f"each of {len(conditions)}: {'; '.join(conditions)}"
+
+
+def _outcomes(outcomes: Mapping[str, Sequence[int]]) -> str:
+    common, *rare = sorted(outcomes, key=lambda o: -len(outcomes[o]))
+    counted = f"{common} {len(outcomes[common])} times"
+    return "; ".join(
+        [counted, *(f"{o} {len(outcomes[o])}: at {_spans(outcomes[o])}" for o in rare)]
+    )
 
 
 def _alone(row: PageRow) -> PageRow:

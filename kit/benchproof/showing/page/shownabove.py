@@ -5,12 +5,13 @@ from __future__ import annotations
 import html
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from html.parser import HTMLParser
 from typing import Any
 
+from benchproof.reasoning.verdicts import RULES
+from benchproof.showing.page.benchtables import table_of
 from benchproof.showing.page.pagetables import PageTable, text_of
 
-__all__ = ["Elsewhere", "elsewhere_of", "link_instead"]
+__all__ = ["RULE_NOTES", "Elsewhere", "Place", "elsewhere_of", "link_instead"]
 
 Rows = tuple[tuple[str, ...], ...]
 
@@ -27,6 +28,11 @@ class Place:
     notes: tuple[str, ...] = ()
 
 
+RULE_NOTES = tuple(
+    map(text_of, ("Rules, the first that fits gives the verdict:", *RULES))
+)
+"""Notes below each table of verdicts; a page says them once."""
+
 _LIMITS = Place("limits", "What this does not show")
 
 
@@ -40,10 +46,10 @@ class Elsewhere:
 
     def remember(self, output: Mapping[str, Any], place: Place) -> None:
         """Count a table that an output shows among those shown above."""
-        read = _read(output)
+        read = table_of(output)
         if read is not None and len(read.rows) >= _WORTH_A_LINK:
-            whole = Place(place.anchor, place.words, tuple(read.notes))
-            self.tables.setdefault(tuple(read.rows), whole)
+            whole = Place(place.anchor, place.words, read.notes)
+            self.tables.setdefault(_cells_of(read), whole)
 
 
 def elsewhere_of(
@@ -85,7 +91,7 @@ def elsewhere_of(
     found[judged] = Place("evidence", "Evidence, rival by rival")
     for table in tables:
         place = Place(table.anchor, table.title or "the table", table.notes)
-        found[tuple(row.cells for row in table.rows)] = place
+        found[_cells_of(table)] = place
     limits = list(limits)
     found[tuple((limit,) for limit in limits)] = _LIMITS
     found.pop((), None)
@@ -116,23 +122,17 @@ def link_instead(output: Mapping[str, Any], elsewhere: Elsewhere) -> str:
     lines = {text_of(line.lstrip("-• ")) for line in _printed(output).splitlines()}
     if lines - {""} and lines - {""} <= elsewhere.limits:
         return _link(_LIMITS)
-    read = _read(output)
-    place = elsewhere.tables.get(tuple(read.rows)) if read else None
+    read = table_of(output)
+    place = elsewhere.tables.get(_cells_of(read)) if read else None
     if read is None or place is None:
         return ""
-    own = [note for note in read.notes if note not in place.notes]
+    own = [note for note in read.notes if note not in (*place.notes, *RULE_NOTES)]
     kept = "".join(f"<p>{html.escape(note)}</p>" for note in own)
     return _link(place) + (f'<div class="bp">{kept}</div>' if kept else "")
 
 
-def _read(output: Mapping[str, Any]) -> _Cells | None:
-    """Return the one table that an output of ours consists of."""
-    markup = output.get("data", {}).get("text/html", "")
-    markup = "".join(markup) if isinstance(markup, list) else str(markup)
-    if 'class="bp"' not in markup:
-        return None
-    read = _Cells(markup)
-    return read if read.tables == 1 else None
+def _cells_of(table: PageTable) -> Rows:
+    return tuple(row.cells for row in table.rows)
 
 
 def _printed(output: Mapping[str, Any]) -> str:
@@ -150,53 +150,3 @@ def _description(output: Mapping[str, Any]) -> str:
 def _link(place: Place) -> str:
     target, words = html.escape(place.anchor), html.escape(place.words)
     return f'<p class="wu-label">Shown above: <a href="#{target}">{words}</a></p>'
-
-
-class _Cells(HTMLParser):
-    """The rows of a table's body and the notes below it, as text."""
-
-    def __init__(self, markup: str) -> None:
-        super().__init__(convert_charrefs=True)
-        self.rows: list[tuple[str, ...]] = []
-        self.notes: list[str] = []
-        self.tables = 0
-        self._row: list[str] = []
-        self._words: list[str] | None = None
-        self._in_body = False
-        self.feed(markup)
-        self.close()
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        if tag == "table":
-            self.tables += 1
-        elif tag == "tbody":
-            self._in_body = True
-        elif tag == "tr":
-            self._row = []
-        elif tag in ("td", "th", "p"):
-            self._words = []
-        elif tag == "small":  # the word beside a struck row, no part of the cell
-            self._close_cell("td")
-            self._words = None
-
-    def handle_endtag(self, tag: str) -> None:
-        if tag == "tbody":
-            self._in_body = False
-        elif tag in ("td", "th", "p"):
-            self._close_cell(tag)
-        elif tag == "tr" and self._in_body:
-            self.rows.append(tuple(self._row))
-
-    def _close_cell(self, tag: str) -> None:
-        if self._words is None:
-            return
-        text = text_of("".join(self._words))
-        self._words = None
-        if tag == "p":
-            self.notes.append(text)
-        else:
-            self._row.append(text)
-
-    def handle_data(self, data: str) -> None:
-        if self._words is not None:
-            self._words.append(data)

@@ -156,7 +156,7 @@ def _write(figure: Figure, summary: Summary, size: Size, letters: float) -> None
         line(0.05, y, text, style="italic")
         y -= step
     y -= 0.6 * step
-    line(0.05, y, "What was found, on this unit", weight="bold", color=ACCENT)
+    line(0.05, y, "What was found, on this sample", weight="bold", color=ACCENT)
     line(_RIGHT, y, "What this does not show", weight="bold", color=ACCENT)
     y -= 1.3 * step
     for x, lines in ((0.05, verdicts), (_RIGHT, limits)):

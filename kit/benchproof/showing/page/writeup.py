@@ -8,26 +8,30 @@ cell by cell, and how to run it again.
 import html
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, Literal, get_args
 
 from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
+from benchproof.reasoning.verdicts import RULES
 from benchproof.showing.figures.resultplots import plots_of
+from benchproof.showing.page.benchtables import table_of
 from benchproof.showing.page.chains import linked, place_of
+from benchproof.showing.page.condensed import condensed
 from benchproof.showing.page.leancolumns import lean_columns
 from benchproof.showing.page.leantables import lean_tables
 from benchproof.showing.page.outputs import render_output
 from benchproof.showing.page.ownfiles import packaged, style_sheet
-from benchproof.showing.page.pagetables import checked_tables, text_of
+from benchproof.showing.page.pagetables import PageTable, checked_tables, text_of
 from benchproof.showing.page.pictures import drawings_as_text, svg_address
 from benchproof.showing.page.prose import Heading, heading_levels, render_prose
 from benchproof.showing.page.saidonce import said_once
 from benchproof.showing.page.sections import LONGEST, as_shown, sections_of, shortened
 from benchproof.showing.page.shownabove import (
+    RULE_NOTES,
     Elsewhere,
     Place,
     elsewhere_of,
@@ -38,8 +42,9 @@ from benchproof.values.errors import InputError
 
 __all__ = ["render_writeup"]
 
-_LINE = 88
-"""Letters of a line of code."""
+_LINE, _START = 88, 56
+"""Letters of a line of code, and of the first line of a fold."""
+_SEVERAL = 2
 
 CodeView = Literal["folded", "hidden", "shown"]
 
@@ -56,18 +61,20 @@ class _Cell:
     body: Markup
     source: str
     has_run: bool
-    outputs: tuple[Markup, ...]
+    outputs: tuple[Markup | PageTable, ...]
 
     @property
     def first_line(self) -> str:
-        """The first line of its code, cut to what fits a line of the page."""
+        """The first line of its code, cut unless it is all of it."""
         line = self.source.lstrip().partition("\n")[0]
-        return line if len(line) <= _LINE else f"{line[: _LINE - 1]}…"
+        if self.is_one_line or len(line) <= _START:
+            return line
+        return f"{line[: _START - 1]}…"
 
     @property
     def is_one_line(self) -> bool:
-        """Whether that is all of it."""
-        return self.first_line == self.source.strip()
+        """Whether that is all of it, and short enough to stand unfolded."""
+        return "\n" not in self.source.strip() and len(self.source.strip()) <= _LINE
 
 
 def render_writeup(
@@ -130,9 +137,7 @@ def render_writeup(
     limits = [text_of(line) for line in results.get("does_not_show") or ()]
     whole = [table for table in tables if len(table.rows) <= LONGEST]
     elsewhere = elsewhere_of(whole, rivals, shown, limits)
-    tables, places = linked(
-        [as_shown(table) for table in said_once(tables)], judged
-    )
+    tables, places = linked([as_shown(table) for table in said_once(tables)], judged)
     tables = list(map(lean_columns, tables))
     _lead_back(rivals, places, {table.id for table in tables})
     cells, headings = _cells(notebook, title, elsewhere)
@@ -150,7 +155,12 @@ def render_writeup(
         formulas=formulas,
         limits=limits,
         sections=sections_of(tables, others, notes),
-        versions=[table for table in tables if table.section == "versions"],
+        rules=RULES if any(rival["predictions"] for rival in rivals) else (),
+        written=_written([p["written"] for r in rivals for p in r["predictions"]]),
+        versions=[
+            f"{text_of(name)} {text_of(version)}"
+            for name, version in (results.get("versions") or {}).items()
+        ],
         cells=cells,
         headings=_nested(headings),
         faults=_faults(notebook),
@@ -186,9 +196,24 @@ def _rival(raw: Mapping[str, Any]) -> dict[str, Any]:
     )  # fmt: skip
     predictions = [_fields(p, *names) for p in raw.get("predictions") or ()]
     fields = _fields(raw, "name", "statement", "verdict", "reason", "mechanism")
-    times = {p["written"] for p in predictions}
-    written = times.pop() if len(times) == 1 and len(predictions) > 1 else ""
-    return fields | {"predictions": predictions, "written": written}
+    return fields | {
+        "predictions": predictions,
+        "written": _written([p["written"] for p in predictions]),
+        "may_flip": any(p["flips"] for p in predictions),
+    }
+
+
+def _written(said: Sequence[str]) -> str:
+    """Say when several predictions were written, "" where it differs or is unknown."""
+    if len(said) < _SEVERAL or "" in said:
+        return ""
+    words = [s.partition(", ") for s in said]
+    if len({before for before, _, _ in words}) > 1:
+        return ""
+    times = sorted({time for _, _, time in words})
+    if len(times) < _SEVERAL:
+        return said[0]
+    return f"{words[0][0]}, from {times[0]} to {times[-1]}"
 
 
 def _figures(results: Mapping[str, Any]) -> dict[str, list[dict[str, str]]]:
@@ -287,23 +312,24 @@ def _levels(notebook: Any, title: str) -> Iterable[int]:
 def _code_cell(number: int, cell: Any, elsewhere: Elsewhere) -> _Cell:
     place = f"code cell {number}"
     alt = text_of(cell.metadata.get("alt"))
-    outputs = tuple(
-        Markup(_output(output, place, alt, elsewhere))  # cleaned
-        for output in cell.outputs
-    )
+    outputs = tuple(_output(output, place, alt, elsewhere) for output in cell.outputs)
     has_run = cell.execution_count is not None
     return _Cell(number, "code", Markup(), cell.source.rstrip(), has_run, outputs)
 
 
 def _output(
     output: Mapping[str, Any], place: str, alt: str, elsewhere: Elsewhere
-) -> str:
+) -> Markup | PageTable:
     """Return an output, or a link to the section that shows the same."""
     link = link_instead(output, elsewhere)
     if link:
-        return f'<div class="wu-output">{link}</div>'
+        return Markup(f'<div class="wu-output">{link}</div>')  # escaped there
     elsewhere.remember(output, Place(place.replace(" ", "-"), place))
-    return render_output(output, place=place, alt=alt)
+    table = table_of(output)
+    if table is not None and table.columns:
+        notes = tuple(note for note in table.notes if note not in RULE_NOTES)
+        return lean_columns(condensed(replace(table, notes=notes)))
+    return Markup(render_output(output, place=place, alt=alt))  # cleaned there
 
 
 def _nested(headings: list[Heading]) -> list[dict[str, Any]]:

@@ -55,3 +55,9 @@ def test_temperatures_keep_their_scale_and_their_u_is_in_kelvin():
 def test_an_exact_value_has_its_limits_as_zones():
     said = acceptance_limits(1.0, 2.0, 0.0).sentence(unit_of("V"))
     assert said == "met from 1 V to 2 V; contradicted below 1 V or above 2 V"
+
+
+def test_u_and_the_limits_it_is_too_large_for_take_one_prefix():
+    zones = acceptance_limits(4e-4, 6e-4, 1.2e-4)
+    said = zones.sentence(unit_of("V"))
+    assert "u = 120 µV is too large for limits 200 µV apart" in said

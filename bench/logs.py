@@ -86,8 +86,8 @@ def check(folder: Path) -> Iterator[Line]:
     import pandas as pd
 
     from benchproof import check_case, open_case
-    from benchproof.keeping.rerun import NOTEBOOK, notebook_code_hash
-    from benchproof.keeping.results import save_results
+    from benchproof.keeping.runs.rerun import NOTEBOOK, notebook_code_hash
+    from benchproof.keeping.runs.results import save_results
 
     made = case_folder(folder, count=100_000)
     code = "from benchproof import open_case\ncase = open_case()"

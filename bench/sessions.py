@@ -15,7 +15,7 @@ from invented import case_folder
 
 if TYPE_CHECKING:
     from benchproof import Case
-    from benchproof.keeping.state import State
+    from benchproof.keeping.state.state import State
 
 KIT = Path(__file__).resolve().parent.parent / "kit"
 
@@ -52,7 +52,7 @@ CIRCUITS = 20
 
 def living(folder: Path) -> Iterator[Line]:
     """Time every budget of a 200-quantity case again after one change."""
-    from benchproof.keeping.renewing import state_of
+    from benchproof.keeping.state.renewing import state_of
 
     case = _circuits(folder)
     numbers = iter(range(10**6))
@@ -122,8 +122,10 @@ CELLS = [
 
 
 def run(folder: Path) -> Iterator[Line]:
-    if not find_spec("benchproof.keeping.rerun"):
-        yield Line("headless run", note="skipped: there is no keeping/rerun.py yet")
+    if not find_spec("benchproof.keeping.runs.rerun"):
+        yield Line(
+            "headless run", note="skipped: there is no keeping/runs/rerun.py yet"
+        )
         return
     from benchproof import run_case
 

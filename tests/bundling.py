@@ -6,8 +6,8 @@ import nbformat
 from nbformat import v4
 
 from benchproof import open_case
-from benchproof.keeping.rerun import notebook_code_hash, read_notebook
-from benchproof.keeping.results import save_results
+from benchproof.keeping.runs.rerun import notebook_code_hash, read_notebook
+from benchproof.keeping.runs.results import save_results
 
 CASE = """\
 format = 1

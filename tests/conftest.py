@@ -3,8 +3,13 @@
 import datetime as dt
 
 import pytest
+from hypothesis import settings
 
 from benchproof import open_case
+
+# A first call imports scipy, and the machine may be busy: no deadline anywhere.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 CASE = """\
 format = 1

@@ -5,8 +5,8 @@ from html.parser import HTMLParser
 
 from nbformat import v4
 
-from benchproof.keeping.compare import Comparison, Flip
-from benchproof.keeping.moves import Move
+from benchproof.keeping.comparisons.compare import Comparison, Flip
+from benchproof.keeping.comparisons.moves import Move
 from benchproof.values.tables import Table, columns
 
 ONE_PIXEL = (

@@ -21,8 +21,8 @@ from nbformat import v4
 from benchproof import cli, open_case
 from benchproof.keeping.capturefiles import save_capture
 from benchproof.keeping.checking.check import check_case
-from benchproof.keeping.rerun import notebook_code_hash, read_notebook
-from benchproof.keeping.results import read_results
+from benchproof.keeping.runs.rerun import notebook_code_hash, read_notebook
+from benchproof.keeping.runs.results import read_results
 from benchproof.showing.bundle.archive import archive_bytes
 from benchproof.showing.bundle.bundle import bundle_case, this_machine
 from benchproof.showing.bundle.cleandrawings import clean_drawing

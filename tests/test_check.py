@@ -13,7 +13,7 @@ from benchproof.keeping.checking.check import check_case
 from benchproof.keeping.checking.findings import Finding, Findings, sorted_findings
 from benchproof.keeping.checking.rerunning import compare_runs
 from benchproof.keeping.checking.sums import file_sha256
-from benchproof.keeping.results import read_results
+from benchproof.keeping.runs.results import read_results
 from benchproof.values.errors import FileError
 
 

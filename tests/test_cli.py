@@ -9,7 +9,7 @@ import sys
 import pytest
 
 from benchproof import __version__, cli, open_case
-from benchproof.keeping.rerun import read_notebook
+from benchproof.keeping.runs.rerun import read_notebook
 
 COMMANDS = ["new", "run", "compare", "publish", "bundle", "check", "lab", "demo"]
 

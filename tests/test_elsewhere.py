@@ -13,7 +13,7 @@ import pytest
 from conftest import CASE, INSTRUMENTS
 
 from benchproof import open_case
-from benchproof.keeping.results import results_of
+from benchproof.keeping.runs.results import results_of
 
 GUM_H2 = Path(__file__).resolve().parent.parent / "notebooks" / "gum-h2"
 NUMBERS = ("quantities", "sources", "joints", "verdicts", "rounds", "statements")

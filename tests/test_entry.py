@@ -13,7 +13,7 @@ from benchproof.keeping.entry import panel
 from benchproof.keeping.entry.desk import Desk
 from benchproof.keeping.entry.panel import Panel
 from benchproof.keeping.entry.surveysteps import cells_of
-from benchproof.keeping.rerun import run_case
+from benchproof.keeping.runs.rerun import run_case
 
 SURVEY = """\
 format = 1

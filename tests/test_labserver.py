@@ -2,7 +2,7 @@
 
 import pytest
 
-from benchproof.keeping.rerun import read_notebook
+from benchproof.keeping.runs.rerun import read_notebook
 from benchproof.showing import labserver
 from benchproof.showing.labserver import made_under, published_under
 from benchproof.values.errors import FileError, InputError, RunError

@@ -10,7 +10,7 @@ from benchproof import new_case, open_case
 from benchproof.keeping.captures.library import declared_captures
 from benchproof.keeping.casefile import read_case_file, read_instruments
 from benchproof.keeping.newcase import BENCH, TITLE, copy_worked_case, folder_name
-from benchproof.keeping.rerun import read_notebook
+from benchproof.keeping.runs.rerun import read_notebook
 from benchproof.values.errors import FileError, InputError
 
 TITLES = [

@@ -9,8 +9,8 @@ import nbformat
 import pytest
 
 from benchproof import new_case, open_case, publish_case
-from benchproof.keeping.rerun import notebook_code_hash, read_notebook
-from benchproof.keeping.results import save_results
+from benchproof.keeping.runs.rerun import notebook_code_hash, read_notebook
+from benchproof.keeping.runs.results import save_results
 from benchproof.showing.publish import publish_figures, publish_pdf
 from benchproof.values.errors import FileError, RunError
 

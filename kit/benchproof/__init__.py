@@ -21,7 +21,7 @@ _HOME = {
     "bundle_case": "showing.bundle.bundle",
     "check_case": "keeping.checking.check",
     "combine_values": "reasoning.decisions.combining",
-    "compare_results": "keeping.compare",
+    "compare_results": "keeping.comparisons.compare",
     "conformance_probability": "reasoning.decisions.rule",
     "coverage_factor": "reasoning.budgets.coverage",
     "e_n": "reasoning.decisions.agreement",
@@ -45,7 +45,7 @@ _HOME = {
     "line_slope": "measuring.lines.slopes",
     "new_case": "keeping.newcase",
     "open_case": "keeping.opening",
-    "open_results": "keeping.saved",
+    "open_results": "keeping.runs.saved",
     "pooled_standard_deviation": "measuring.groups",
     "publish_case": "showing.publish",
     "publish_figures": "showing.publish",
@@ -53,7 +53,7 @@ _HOME = {
     "read_values": "values.quantities",
     "relative_uncertainty_of_s": "measuring.repeats",
     "residual_runs": "measuring.lines.residuals",
-    "run_case": "keeping.rerun",
+    "run_case": "keeping.runs.rerun",
     "summarise": "measuring.repeats",
 }
 """Public names and where they live; imported when first asked for."""

@@ -194,7 +194,7 @@ def _new(options: argparse.Namespace) -> None:
 
 
 def _run(options: argparse.Namespace) -> None:
-    from benchproof.keeping.rerun import run_case
+    from benchproof.keeping.runs.rerun import run_case
     from benchproof.showing.steps import StepLines
 
     with StepLines(sys.stdout) as steps:
@@ -224,8 +224,8 @@ def _verdicts(results: dict) -> str:  # type: ignore[type-arg]
 
 
 def _compare(options: argparse.Namespace) -> None:
-    from benchproof.keeping.compare import compare_results
-    from benchproof.keeping.namedresults import names_of
+    from benchproof.keeping.comparisons.compare import compare_results
+    from benchproof.keeping.comparisons.namedresults import names_of
 
     found = compare_results(
         options.first,
@@ -285,7 +285,7 @@ def _near(path: Path) -> Path:
 def _lab(options: argparse.Namespace) -> None:
     import subprocess
 
-    from benchproof.keeping.rerun import NOTEBOOK
+    from benchproof.keeping.runs.rerun import NOTEBOOK
 
     opened = [] if options.case is None else [str(Path(options.case) / NOTEBOOK)]
     for notebook in opened:
@@ -303,7 +303,7 @@ def _demo(options: argparse.Namespace) -> None:
     print(f"The worked case lies in {folder} (invented data).")
     _run(argparse.Namespace(case=folder, cell_timeout=600))
     print("\nIt was measured again after an objection; between the two rounds:")
-    from benchproof.keeping.compare import compare_results
+    from benchproof.keeping.comparisons.compare import compare_results
 
     print(compare_results(f"{folder}@1", f"{folder}@2"))
     _publish(argparse.Namespace(case=folder, code=None, pdf=False, figures=False))

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from benchproof import open_case
-from benchproof.keeping.results import FORMAT, read_results
+from benchproof.keeping.runs.results import FORMAT, read_results
 from benchproof.values.errors import FileError
 
 FIRST = Path(__file__).parents[1] / "old_cases" / "first"

@@ -2,7 +2,7 @@
 
 import pytest
 
-from benchproof.keeping.report import report_tables
+from benchproof.keeping.reports.report import report_tables
 from benchproof.values.errors import InputError
 
 NEW = ("rests", "limits", "matrix", "splits", "weights", "next", "overturns",

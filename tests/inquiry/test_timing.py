@@ -5,7 +5,7 @@ import shutil
 
 from benchproof import open_case
 from benchproof.keeping.inquiry.foretold import NAME
-from benchproof.keeping.results import results_of
+from benchproof.keeping.runs.results import results_of
 from benchproof.reasoning.verdicts import AFTER, BEFORE, NOT_RECORDED
 from benchproof.values.errors import FileError
 

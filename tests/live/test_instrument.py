@@ -11,7 +11,7 @@ from loopback import HANG_UP, Loopback, block
 
 from benchproof import open_case
 from benchproof.keeping.live.instrument import RERUN, LiveInstrument
-from benchproof.keeping.rerun import run_case
+from benchproof.keeping.runs.rerun import run_case
 from benchproof.values.errors import (
     ConnectionFailedError,
     FileError,

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 from pages import TYPED, Page, assert_runs_and_fetches_nothing, found
 
-from benchproof.keeping.compare import Comparison, Flip, compare_results
-from benchproof.keeping.moves import Move
+from benchproof.keeping.comparisons.compare import Comparison, Flip, compare_results
+from benchproof.keeping.comparisons.moves import Move
 from benchproof.showing.page.comparison import comparison_page, write_comparison
 from benchproof.values.errors import FileError, InputError
 from benchproof.values.tables import Table, columns

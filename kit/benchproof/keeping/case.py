@@ -8,20 +8,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from benchproof.keeping.callouts import Callout
-from benchproof.keeping.constants import constant_from
 from benchproof.keeping.corrections import Corrections
-from benchproof.keeping.declaring import declare_correlations
 from benchproof.keeping.inquiry.inquiry import Inquiry
 from benchproof.keeping.logs.logbook import Clock
 from benchproof.keeping.measurand import Measurand, Prose, filled
 from benchproof.keeping.photos import Photo, photo_of
 from benchproof.keeping.recorder import utc_now
-from benchproof.keeping.renewing import state_of
-from benchproof.keeping.report import REPORTS
-from benchproof.keeping.state import State
+from benchproof.keeping.reports.report import REPORTS
+from benchproof.keeping.runs.waiting import waiting
+from benchproof.keeping.state.constants import constant_from
+from benchproof.keeping.state.declaring import declare_correlations
+from benchproof.keeping.state.renewing import state_of
+from benchproof.keeping.state.state import State
+from benchproof.keeping.state.validity import declare_condition
 from benchproof.keeping.survey import Survey
-from benchproof.keeping.validity import declare_condition
-from benchproof.keeping.waiting import waiting
 from benchproof.keeping.zerochecks import record_zero_check
 from benchproof.reasoning.budgets.budget import Budget
 from benchproof.reasoning.budgets.covariation import (

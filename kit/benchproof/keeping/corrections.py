@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from benchproof.keeping.correctionlinks import Correction
 from benchproof.keeping.measurand import Measurand
+from benchproof.keeping.state.correctionlinks import Correction
 from benchproof.measuring.corrections import KINDS
 from benchproof.reasoning.budgets.graph import order, unknown_name
 from benchproof.values.errors import InputError

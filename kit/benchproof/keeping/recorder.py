@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from benchproof.keeping import recording
 from benchproof.keeping.casefile import read_case_file, read_instruments
-from benchproof.keeping.definitions import Definitions
 from benchproof.keeping.logs.logbook import Clock, LogBook
 from benchproof.keeping.measurand import Measurand
+from benchproof.keeping.state.definitions import Definitions
 from benchproof.measuring.readings import Record
 from benchproof.reasoning.budgets.graph import did_you_mean
 from benchproof.values.errors import InputError, RecordingRefusedError

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from benchproof.keeping import recording
 from benchproof.keeping.measurand import Measurand
-from benchproof.keeping.surveytables import (
+from benchproof.keeping.reports.surveytables import (
     contact_table,
     mating_table,
     observed,

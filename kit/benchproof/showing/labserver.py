@@ -50,7 +50,7 @@ def made_under(root: Path, where: str, title: str, template: str) -> str:
     """
     # Here, since a server should not wait for it at every start.
     from benchproof.keeping.newcase import new_case
-    from benchproof.keeping.rerun import NOTEBOOK
+    from benchproof.keeping.runs.rerun import NOTEBOOK
 
     folder = new_case(title, _folder_under(root, where), template=template)
     return _shown(root, folder / NOTEBOOK)

@@ -6,7 +6,7 @@ import importlib.util
 from pathlib import Path
 from typing import Any
 
-from benchproof.keeping.lastrun import (
+from benchproof.keeping.runs.lastrun import (
     NOTEBOOK,
     changed_since,
     read_results,

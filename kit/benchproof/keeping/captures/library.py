@@ -17,7 +17,7 @@ from benchproof.keeping.captures.settings import (
     settings_from,
     trace_settings,
 )
-from benchproof.keeping.waiting import waiting
+from benchproof.keeping.runs.waiting import waiting
 from benchproof.measuring.captures.stated import in_si
 from benchproof.measuring.captures.trace import Trace
 from benchproof.values.errors import FileError, InputError

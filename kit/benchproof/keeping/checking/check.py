@@ -39,9 +39,9 @@ from benchproof.keeping.checking.sums import NAME as SUMS
 from benchproof.keeping.checking.sums import check_sums
 from benchproof.keeping.checking.unpacking import unpack_bundle
 from benchproof.keeping.logs.collecting import collecting_paused
-from benchproof.keeping.rerun import NOTEBOOK, Progress, read_notebook
-from benchproof.keeping.results import NAME, read_results
-from benchproof.keeping.saved import open_results
+from benchproof.keeping.runs.rerun import NOTEBOOK, Progress, read_notebook
+from benchproof.keeping.runs.results import NAME, read_results
+from benchproof.keeping.runs.saved import open_results
 from benchproof.values.errors import BenchproofError, FileError
 
 _LARGEST = {

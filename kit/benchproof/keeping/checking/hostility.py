@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from benchproof.keeping.checking.findings import Finding
-from benchproof.keeping.rerun import NOTEBOOK
+from benchproof.keeping.runs.rerun import NOTEBOOK
 
 _UNSIGNED = r"[\d.]+(?:e[+-]?\d+)?(?:\([\d.]+\))?"
 # The sign is looked for first: it is rarer than the places where a cell begins.

@@ -17,8 +17,8 @@ from benchproof.keeping.checking.declarations import (
 )
 from benchproof.keeping.checking.findings import Finding
 from benchproof.keeping.checking.plainformulas import NotPlainError, plain_formula
-from benchproof.keeping.constants import Constant
-from benchproof.keeping.results import NAME
+from benchproof.keeping.runs.results import NAME
+from benchproof.keeping.state.constants import Constant
 from benchproof.values.errors import BenchproofError
 from benchproof.values.sources import Estimate, Source
 from benchproof.values.units import unit_of

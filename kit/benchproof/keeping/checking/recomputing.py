@@ -12,7 +12,7 @@ from benchproof.keeping.checking.findings import Finding
 from benchproof.keeping.checking.rebuilding import Rebuilt
 from benchproof.keeping.inquiry.signing import signed_text
 from benchproof.keeping.measurand import filled
-from benchproof.keeping.results import NAME
+from benchproof.keeping.runs.results import NAME
 from benchproof.values.errors import BenchproofError
 
 TOLERANCE_OF_VALUE = 1e-9

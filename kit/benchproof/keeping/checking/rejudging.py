@@ -10,7 +10,7 @@ from benchproof.keeping.checking.criteria import called, criterion_from
 from benchproof.keeping.checking.declarations import Call, Declarations
 from benchproof.keeping.checking.findings import Finding
 from benchproof.keeping.checking.rebuilding import Rebuilt
-from benchproof.keeping.results import NAME
+from benchproof.keeping.runs.results import NAME
 from benchproof.reasoning.decisions.rule import Criterion
 from benchproof.reasoning.verdicts import (
     Hypothesis,

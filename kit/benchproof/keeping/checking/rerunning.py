@@ -10,8 +10,8 @@ from typing import Any
 
 from benchproof.keeping.checking.findings import Finding
 from benchproof.keeping.checking.recomputing import values_agree
-from benchproof.keeping.rerun import NOTEBOOK, Progress, run_case
-from benchproof.keeping.results import NAME
+from benchproof.keeping.runs.rerun import NOTEBOOK, Progress, run_case
+from benchproof.keeping.runs.results import NAME
 from benchproof.values.errors import RunError
 
 

@@ -15,9 +15,9 @@ from benchproof.keeping.checking.sums import file_sha256, read_sums
 from benchproof.keeping.inquiry import foretold
 from benchproof.keeping.inquiry.signing import STALE
 from benchproof.keeping.logs.log import AppendLog
-from benchproof.keeping.report import readings_table
-from benchproof.keeping.rerun import NOTEBOOK, notebook_code_hash
-from benchproof.keeping.results import NAME, declared_hashes
+from benchproof.keeping.reports.report import readings_table
+from benchproof.keeping.runs.rerun import NOTEBOOK, notebook_code_hash
+from benchproof.keeping.runs.results import NAME, declared_hashes
 from benchproof.keeping.trials import rows as trial_rows
 from benchproof.keeping.trials.ledger import NAME as TRIALS
 from benchproof.values.errors import FileError

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from benchproof.keeping.case import Case
-from benchproof.keeping.report import REPORTS
+from benchproof.keeping.reports.report import REPORTS
 
 _TEXT = r"""(?:"[^"\n]*"|'[^'\n]*')"""
 _OPEN_QUOTE = re.compile(

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from benchproof.keeping.inquiry.foretold import Written, digest_of, foretold_beside
-from benchproof.keeping.state import State
+from benchproof.keeping.state.state import State
 from benchproof.keeping.trials.blinding import unblinded
 from benchproof.keeping.trials.rates import RateCriterion
 from benchproof.reasoning.decisions.rule import Criterion

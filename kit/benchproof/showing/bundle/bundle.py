@@ -15,9 +15,9 @@ from benchproof.keeping.checking.names import require_distinct, require_safe_nam
 from benchproof.keeping.checking.staleness import LEFT_OUT
 from benchproof.keeping.checking.sums import NAME as SUMS
 from benchproof.keeping.checking.sums import file_sha256, sums_text
-from benchproof.keeping.rerun import NOTEBOOK, read_notebook
-from benchproof.keeping.results import NAME as RESULTS
-from benchproof.keeping.results import read_results
+from benchproof.keeping.runs.rerun import NOTEBOOK, read_notebook
+from benchproof.keeping.runs.results import NAME as RESULTS
+from benchproof.keeping.runs.results import read_results
 from benchproof.showing.bundle import crate
 from benchproof.showing.bundle.archive import archive_bytes
 from benchproof.showing.bundle.cleannotebook import clean_notebook

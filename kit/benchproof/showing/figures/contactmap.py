@@ -6,7 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from benchproof.keeping.case import Case
-from benchproof.keeping.surveytables import NOT_MEASURED, observed
+from benchproof.keeping.reports.surveytables import NOT_MEASURED, observed
 from benchproof.measuring.contactflags import Observed, survey_flags
 from benchproof.measuring.contacts import Contact
 from benchproof.showing.figures.drawing import INK, LIMIT, MEASURED, Drawing, svg_of

@@ -89,7 +89,7 @@ def plot_of_counts(arms: Sequence[Data], rivals: Sequence[Data]) -> Plot:
     Parameters
     ----------
     arms : sequence of mapping
-        As `benchproof.keeping.evidence.arms_of` returns them.
+        As `benchproof.keeping.reports.evidence.arms_of` returns them.
     rivals : sequence of mapping
         As results.json has them under ``verdicts``; they say which arms are controls
         and what frequency was predicted.
@@ -208,7 +208,7 @@ def plot_of_replications(entries: Sequence[Data], quantity: str) -> Plot:
     Parameters
     ----------
     entries : sequence of mapping
-        As `benchproof.keeping.evidence.replicated_of` returns them.
+        As `benchproof.keeping.reports.evidence.replicated_of` returns them.
     quantity : str
     """
     title = f"{quantity}, found by others too"

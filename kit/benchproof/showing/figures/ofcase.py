@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from benchproof.keeping.case import Case
-from benchproof.keeping.evidence import arms_of, evidence_of, replicated_of
-from benchproof.keeping.results import rounds_of
+from benchproof.keeping.reports.evidence import arms_of, evidence_of, replicated_of
+from benchproof.keeping.runs.results import rounds_of
 from benchproof.keeping.trials.asdata import coverage_of
 from benchproof.reasoning.budgets.budget import Budget
 from benchproof.showing.figures.coverage import plot_of_coverage

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from benchproof.keeping.lastrun import arms_in
+from benchproof.keeping.runs.lastrun import arms_in
 from benchproof.showing.figures.coverage import plot_of_coverage
 from benchproof.showing.figures.drawing import Plot
 from benchproof.showing.figures.evidence import (

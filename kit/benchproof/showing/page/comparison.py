@@ -9,7 +9,7 @@ from pathlib import Path
 from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
-from benchproof.keeping.compare import Comparison
+from benchproof.keeping.comparisons.compare import Comparison
 from benchproof.showing.page.ownfiles import packaged, style_sheet
 from benchproof.showing.page.writeup import UNPRINTABLE
 from benchproof.values.errors import FileError, InputError

@@ -1,0 +1,1 @@
+"""The tables of the write-up; may import anything of keeping."""

@@ -1,0 +1,1 @@
+"""Runs of a notebook and what they leave; may import anything of keeping."""

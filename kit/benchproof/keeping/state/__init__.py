@@ -1,0 +1,1 @@
+"""What cells declared and what it amounts to; may import logs and lower floors."""

@@ -384,3 +384,17 @@ def test_a_table_of_ours_in_the_notebook_is_shown_as_the_page_shows_its_own():
     assert "In every row: Distribution normal." in html
     assert "as assumed" in html
     assert "<style>.bp" not in html
+
+
+def test_a_verdict_that_flipped_says_what_it_was_and_until_when():
+    results = sample_results()
+    name, now = (results["verdicts"][0][key] for key in ("name", "verdict"))
+    words = ["not tested", "compatible", "compatible", now]
+    results["rounds"] = [
+        {"number": n, "verdicts": [{"name": name, "verdict": word}]}
+        for n, word in enumerate(words, start=1)
+    ]
+    page = Page(render_writeup(sample_notebook(), results))
+    assert "until round 2: not tested" in page.text
+    assert "until round 4: compatible" in page.text
+    assert page.text.count("until round") == 2

@@ -6,6 +6,7 @@ cell by cell, and how to run it again.
 """
 
 import html
+import itertools
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
@@ -126,7 +127,10 @@ def render_writeup(
         for prediction in raw.get("predictions") or ()
     }
     tables, notes = shortened(checked_tables(results.get("tables") or ()), judged)
-    rivals = [_rival(raw) for raw in results.get("verdicts") or ()]
+    rivals = [
+        _rival(raw) | {"earlier": _earlier(raw, results.get("rounds") or ())}
+        for raw in results.get("verdicts") or ()
+    ]
     rivals = [rival | {"anchor": str(i)} for i, rival in enumerate(rivals, start=1)]
     figures = _figures(results)
     shown = {
@@ -201,6 +205,23 @@ def _rival(raw: Mapping[str, Any]) -> dict[str, Any]:
         "written": _written([p["written"] for p in predictions]),
         "may_flip": any(p["flips"] for p in predictions),
     }
+
+
+def _earlier(raw: Mapping[str, Any], rounds: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Say which other verdicts a rival had, and up to which round."""
+    words = [
+        {v.get("name"): text_of(v.get("verdict")) for v in r.get("verdicts") or ()}
+        for r in rounds
+    ]
+    had = [
+        (r.get("number"), w.get(raw.get("name")))
+        for r, w in zip(rounds, words, strict=True)
+    ]
+    return [
+        f"until round {number}: {word}"
+        for (_, word), (number, after) in itertools.pairwise(had)
+        if word and word != after
+    ]
 
 
 def _written(said: Sequence[str]) -> str:

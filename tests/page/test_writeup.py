@@ -391,10 +391,16 @@ def test_a_verdict_that_flipped_says_what_it_was_and_until_when():
     name, now = (results["verdicts"][0][key] for key in ("name", "verdict"))
     words = ["not tested", "compatible", "compatible", now]
     results["rounds"] = [
-        {"number": n, "verdicts": [{"name": name, "verdict": word}]}
+        {
+            "number": n,
+            "because": "",
+            "time": "2026-03-01T10:00:00Z",
+            "quantities": {},
+            "verdicts": [{"name": name, "verdict": word, "predictions": []}],
+        }
         for n, word in enumerate(words, start=1)
     ]
     page = Page(render_writeup(sample_notebook(), results))
     assert "until round 2: not tested" in page.text
     assert "until round 4: compatible" in page.text
-    assert page.text.count("until round") == 2
+    assert len(page.with_class("wu-was")) == 2

@@ -58,8 +58,8 @@ def _csv(folder: Path) -> Iterator[Line]:
             1, again(partial(count_newlines, path)), again(partial(_lines, path)),
             again(act),
         )  # fmt: skip
-        peaks = [_peak("read_first", str(p), engine) for p in (path, shorter)]
-        note = f"{megabytes:.0f} MB of text, peak {peaks[0]}, of a quarter {peaks[1]}"
+        quarter, peak = (_peak("read_first", str(p), engine) for p in (shorter, path))
+        note = f"{megabytes:.0f} MB of text, peak {peak}, of a quarter {quarter}"
         target = 3 if engine == "pyarrow" else None
         yield Line(name, seconds, floor, target, note=note)
         yield Line("  against passing over its lines", seconds, lines)
